@@ -1,0 +1,3 @@
+"""Belvedere: plan, rehearse, check, assemble and publish gigapixel panoramas."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,10 @@
+"""`belvedere assemble`."""
+
+from __future__ import annotations
+
+from belvedere.foundation import BelvedereError
+
+
+def command() -> None:
+    """Not built yet."""
+    raise BelvedereError("`belvedere assemble` is not built yet.")

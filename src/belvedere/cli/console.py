@@ -1,0 +1,69 @@
+"""What every subcommand shares: the console, the progress bar, the JSON file."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any, TypeVar
+
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
+from rich.progress import Progress as Bar
+
+from belvedere.foundation import Steps, StoreError
+
+T = TypeVar("T")
+
+
+def console() -> Console:
+    """A console on standard output; rich honours NO_COLOR."""
+    return Console(highlight=False)
+
+
+def show_progress(steps: Steps[T]) -> T:
+    """Run `steps`, with a bar on a terminal and silently elsewhere."""
+    if not sys.stderr.isatty():
+        return _run(steps, None)
+    columns = (
+        TextColumn("{task.description:<28}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("{task.fields[unit]}"),
+        TimeRemainingColumn(),
+    )
+    with Bar(*columns, console=Console(stderr=True)) as bar:
+        return _run(steps, bar)
+
+
+def _run(steps: Steps[T], bar: Bar | None) -> T:
+    tasks: dict[str, Any] = {}
+    while True:
+        try:
+            progress = next(steps)
+        except StopIteration as stop:
+            result: T = stop.value
+            return result
+        if bar is None:
+            continue
+        if progress.step not in tasks:
+            tasks[progress.step] = bar.add_task(progress.step, total=progress.total, unit="")
+        bar.update(
+            tasks[progress.step],
+            completed=progress.done,
+            total=progress.total,
+            unit=progress.unit + (f"  {progress.note}" if progress.note else ""),
+        )
+
+
+def write_json(path: Path, document: dict[str, Any]) -> None:
+    """Write `document` to `path`, whole or not at all."""
+    partial = path.with_name(path.name + ".part")
+    try:
+        partial.write_text(json.dumps(document, indent=2, ensure_ascii=False) + "\n", "utf-8")
+        partial.replace(path)
+    except OSError as error:
+        partial.unlink(missing_ok=True)
+        raise StoreError(
+            f"{path} cannot be written: {error.strerror}.", "Choose another place."
+        ) from error

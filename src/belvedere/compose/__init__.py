@@ -1,0 +1,5 @@
+"""Layout, warp, seams, blending, pyramid."""
+
+from belvedere.compose.model import Layout, ProjectionName
+
+__all__ = ["Layout", "ProjectionName"]

@@ -1,0 +1,1 @@
+"""IIIF documents and the page."""

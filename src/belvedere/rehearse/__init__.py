@@ -1,0 +1,1 @@
+"""A simulated scene, camera and head with known truth."""

@@ -1,0 +1,1 @@
+"""The shoot's folder: catalogue, fingerprints, atomic files."""

@@ -1,0 +1,1 @@
+"""One module per station of the job: load, compute, save."""
