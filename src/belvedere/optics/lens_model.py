@@ -69,7 +69,10 @@ class LensModel:
         """
         depth = np.where(rays[..., 2] > 1e-9, rays[..., 2], np.nan)
         xy = self.distort(rays[..., :2] / depth[..., None])
-        return self.focal_length_px * xy + np.array([self.centre_x_px, self.centre_y_px])
+        pixels: FloatArray = self.focal_length_px * xy + np.array(
+            [self.centre_x_px, self.centre_y_px]
+        )
+        return pixels
 
     def unproject(self, pixels: FloatArray) -> FloatArray:
         """Pixels (..., 2) to unit rays in camera axes (..., 3)."""
