@@ -1,17 +1,15 @@
-"""What every subcommand shares: the console, the progress bar, the JSON file."""
+"""What every subcommand shares: the console and the progress bar."""
 
 from __future__ import annotations
 
-import json
 import sys
-from pathlib import Path
 from typing import Any, TypeVar
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
 
-from belvedere.foundation import Steps, StoreError
+from belvedere.foundation import Steps
 
 T = TypeVar("T")
 
@@ -54,16 +52,3 @@ def _run(steps: Steps[T], bar: Bar | None) -> T:
             total=progress.total,
             unit=progress.unit + (f"  {progress.note}" if progress.note else ""),
         )
-
-
-def write_json(path: Path, document: dict[str, Any]) -> None:
-    """Write `document` to `path`, whole or not at all."""
-    partial = path.with_name(path.name + ".part")
-    try:
-        partial.write_text(json.dumps(document, indent=2, ensure_ascii=False) + "\n", "utf-8")
-        partial.replace(path)
-    except OSError as error:
-        partial.unlink(missing_ok=True)
-        raise StoreError(
-            f"{path} cannot be written: {error.strerror}.", "Choose another place."
-        ) from error

@@ -55,6 +55,7 @@ class PublishError(BelvedereError):
 
 #: One table for every door: the command line's exit code for each branch.
 EXIT_CODES: dict[type[BelvedereError], int] = {
+    BelvedereError: 2,
     PlanError: 2,
     CardError: 2,
     OrientError: 2,

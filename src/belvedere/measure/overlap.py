@@ -1,0 +1,23 @@
+"""Which two frames show the same part of the scene, and how one lies on the other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class Overlap:
+    """Two frames that share a part of the scene.
+
+    `b_from_a` (3, 3) maps full-size pixels of `file_a` to those of `file_b`: a homography, or
+    a plain translation where only a shift was measured; good to a few pixels, to be refined
+    locally. `support` is between 0 and 1: how sure it is that the two really overlap so.
+    """
+
+    file_a: str
+    file_b: str
+    b_from_a: NDArray[np.float64]
+    support: float
