@@ -13,6 +13,8 @@ from belvedere.shoot.model import (
     Shoot,
     Sweep,
 )
+from belvedere.shoot.plan import make_plan
+from belvedere.shoot.shootfile import edit_shoot, parse_shoot
 
 __all__ = [
     "Camera",
@@ -26,4 +28,7 @@ __all__ = [
     "Settings",
     "Shoot",
     "Sweep",
+    "edit_shoot",
+    "make_plan",
+    "parse_shoot",
 ]

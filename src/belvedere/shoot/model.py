@@ -37,7 +37,9 @@ class GridWish:
     """The wanted picture: edges in degrees, or a full turn with top and bottom only.
 
     `rows` and `columns`, where given, fix the count as the head was told; the overlap then
-    follows from the edges.
+    follows from the edges. With `equal_columns` every row has the same columns at the same
+    bearings, as a head without knowledge of the sky sweeps them; without, each row has as many
+    as it needs, fewer far from the horizon.
     """
 
     top_deg: float
@@ -48,6 +50,7 @@ class GridWish:
     full_turn: bool = False
     rows: int | None = None
     columns: int | None = None
+    equal_columns: bool = True
 
 
 @dataclass(frozen=True, slots=True)

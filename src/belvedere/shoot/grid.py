@@ -1,0 +1,273 @@
+"""Rows and columns on the sphere, without a gap.
+
+Rows are equally far apart and reach the wanted top and bottom with their outer edges. A frame's
+upper and lower edge bend towards the horizon, so what counts is where they are between two
+columns, not in the middle of a frame. Columns are sized by the frame edge nearer the horizon,
+where a frame spans the fewest bearings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from belvedere.foundation import PlanError
+from belvedere.shoot.model import GridWish
+from belvedere.sphere import (
+    apex_deg,
+    columns_for_turn,
+    covered_elevations_deg,
+    covers_pole,
+    frames_for_span,
+    narrowest_half_bearing_deg,
+)
+
+_TOLERANCE = 1e-9
+_MOST_ROWS = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class GridRow:
+    """One row: where it looks and how its columns lie.
+
+    `half_bearing_deg` is what a frame surely covers to either side, `margin_deg` how far the
+    wanted edge of the picture is from the outermost frame's centre (0 in a full turn).
+    """
+
+    elevation_deg: float
+    bearings_deg: tuple[float, ...]
+    step_deg: float
+    half_bearing_deg: float
+    margin_deg: float
+
+    @property
+    def overlap(self) -> float:
+        """Share of a frame that its neighbour in the row repeats, at its narrowest height."""
+        return 1.0 - self.step_deg / (2.0 * self.half_bearing_deg)
+
+
+@dataclass(frozen=True, slots=True)
+class FrameAngles:
+    """Field of view of one frame."""
+
+    horizontal_fov_deg: float
+    vertical_fov_deg: float
+
+
+def lay_grid(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
+    """The rows from the top that cover what `wish` wants.
+
+    Raises
+    ------
+    PlanError
+        Where the fixed count of rows or columns leaves a gap, or a row would pass the zenith;
+        all such problems in one message.
+    """
+    if wish.rows is not None:
+        rows = _spread_rows(wish, angles, wish.rows)
+    else:
+        rows = _fewest_rows(wish, angles)
+    problems = _gaps(wish, angles, rows) + _beyond_zenith(rows)
+    if problems:
+        raise PlanError(" ".join(problems))
+    return _with_single_pole_frame(wish, angles, rows)
+
+
+def overlap_down(rows: Sequence[GridRow], angles: FrameAngles) -> float:
+    """Least share of a frame's height that the next row repeats; 0 where there is one row."""
+    return min(_overlaps_down(rows, angles), default=0.0)
+
+
+def _fewest_rows(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
+    span = wish.top_deg - wish.bottom_deg
+    count = frames_for_span(span, angles.vertical_fov_deg, wish.overlap)
+    while count <= _MOST_ROWS:
+        rows = _spread_rows(wish, angles, count)
+        enough = min(_overlaps_down(rows, angles), default=wish.overlap)
+        if enough >= wish.overlap - _TOLERANCE and not _row_gaps(wish, angles, rows):
+            return rows
+        count += 1
+    raise PlanError(
+        f"The grid would need more than {_MOST_ROWS} rows.",
+        "Check focal_length_mm in [lens], sensor_width_mm in [camera] and the edges in [grid].",
+    )
+
+
+def _spread_rows(wish: GridWish, angles: FrameAngles, count: int) -> tuple[GridRow, ...]:
+    """`count` rows whose outer edges reach top and bottom, also between two columns.
+
+    How far an edge bends depends on the columns, and they on the elevation: the bend only grows
+    from round to round, and it can take few values, so the rounds end.
+    """
+    top_offset = bottom_offset = 0.0
+    while True:
+        upper = max(wish.top_deg, apex_deg(wish.top_deg, top_offset))
+        lower = min(wish.bottom_deg, apex_deg(wish.bottom_deg, bottom_offset))
+        elevations = _spread(upper, lower, angles.vertical_fov_deg, count, wish.overlap)
+        rows = _lay_columns(wish, angles, elevations)
+        top = max(top_offset, _offset(rows[0]))
+        bottom = max(bottom_offset, _offset(rows[-1]))
+        if top <= top_offset + _TOLERANCE and bottom <= bottom_offset + _TOLERANCE:
+            return rows
+        top_offset, bottom_offset = top, bottom
+
+
+def _offset(row: GridRow) -> float:
+    """Farthest a wanted direction can be in bearing from the nearest frame of the row."""
+    return max(row.step_deg / 2.0, row.margin_deg)
+
+
+def _spread(high: float, low: float, frame: float, count: int, overlap: float) -> list[float]:
+    """Centres, from high to low, of `count` frames flush with both ends.
+
+    More frames than one needs are spaced by the wanted overlap around the middle instead.
+    """
+    middle = (high + low) / 2.0
+    if count == 1:
+        return [middle]
+    step = (high - low - frame) / (count - 1)
+    if step <= 0.0:
+        step = frame * (1.0 - overlap)
+    return [middle + step * ((count - 1) / 2.0 - place) for place in range(count)]
+
+
+def _lay_columns(
+    wish: GridWish, angles: FrameAngles, elevations_deg: Sequence[float]
+) -> tuple[GridRow, ...]:
+    halves = [
+        narrowest_half_bearing_deg(
+            angles.horizontal_fov_deg,
+            angles.vertical_fov_deg,
+            max(-90.0, min(90.0, elevation)),
+        )
+        for elevation in elevations_deg
+    ]
+    narrowest = min(halves)
+    return tuple(
+        _row(wish, elevation, half, narrowest if wish.equal_columns else half)
+        for elevation, half in zip(elevations_deg, halves, strict=True)
+    )
+
+
+def _row(wish: GridWish, elevation: float, half: float, sizing_half: float) -> GridRow:
+    """One row whose columns are as many as frames of `sizing_half` need."""
+    if wish.full_turn or wish.left_deg is None or wish.right_deg is None:
+        count = wish.columns or columns_for_turn(sizing_half, wish.overlap)
+        step = 360.0 / count
+        bearings = tuple(-180.0 + step * (place + 0.5) for place in range(count))
+        return GridRow(elevation, bearings, step, half, 0.0)
+    span = wish.right_deg - wish.left_deg
+    count = wish.columns or frames_for_span(span, 2.0 * sizing_half, wish.overlap)
+    centres = _spread(wish.right_deg, wish.left_deg, 2.0 * sizing_half, count, wish.overlap)
+    bearings = tuple(reversed(centres))
+    step = bearings[1] - bearings[0] if count > 1 else 0.0
+    margin = max(0.0, bearings[0] - wish.left_deg)
+    return GridRow(elevation, bearings, step, half, margin)
+
+
+def _overlaps_down(rows: Sequence[GridRow], angles: FrameAngles) -> list[float]:
+    """Overlap of every row with the next, halfway between two columns, where it is least."""
+    return [
+        _shared(above, below, angles, above.step_deg / 2.0, below.step_deg / 2.0)
+        for above, below in pairwise(rows)
+    ]
+
+
+def _shared(
+    above: GridRow, below: GridRow, angles: FrameAngles, offset_above: float, offset_below: float
+) -> float:
+    fov = angles.vertical_fov_deg
+    bottom_of_above = covered_elevations_deg(fov, above.elevation_deg, min(offset_above, 89.0))[0]
+    top_of_below = covered_elevations_deg(fov, below.elevation_deg, min(offset_below, 89.0))[1]
+    return (top_of_below - bottom_of_above) / fov
+
+
+def _gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> list[str]:
+    return _column_gaps(wish, rows) + _row_gaps(wish, angles, rows)
+
+
+def _column_gaps(wish: GridWish, rows: Sequence[GridRow]) -> list[str]:
+    if wish.columns is None:
+        return []
+    number, worst = min(enumerate(rows, start=1), key=lambda row: _slack(wish, row[1]))
+    slack = _slack(wish, worst)
+    if slack >= -_TOLERANCE:
+        return []
+    span = 360.0 if wish.full_turn else (wish.right_deg or 0.0) - (wish.left_deg or 0.0)
+    if wish.full_turn:
+        needed = columns_for_turn(worst.half_bearing_deg, wish.overlap)
+    else:
+        needed = frames_for_span(span, 2.0 * worst.half_bearing_deg, wish.overlap)
+    return [
+        f"columns = {wish.columns} in [grid] leaves a gap of {-slack:.2f}° between neighbours in "
+        f"row {number}: {span:.1f}° are wanted and a frame spans "
+        f"{2.0 * worst.half_bearing_deg:.2f}° of bearing there. Use columns = {needed} for an "
+        f"overlap of {wish.overlap:.0%}, or leave columns out."
+    ]
+
+
+def _slack(wish: GridWish, row: GridRow) -> float:
+    """Degrees that neighbours share; below 0, the gap. A single frame is held to the edges."""
+    if len(row.bearings_deg) == 1 and not wish.full_turn:
+        return row.half_bearing_deg - row.margin_deg
+    return 2.0 * row.half_bearing_deg - row.step_deg
+
+
+def _row_gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> list[str]:
+    fov = angles.vertical_fov_deg
+    span = wish.top_deg - wish.bottom_deg
+    needed = frames_for_span(span, fov, wish.overlap)
+    if len(rows) == 1:
+        low, high = covered_elevations_deg(fov, rows[0].elevation_deg, _offset(rows[0]))
+        gap = max(wish.top_deg - high, low - wish.bottom_deg)
+        where = "at the top and bottom"
+    else:
+        gap = max(
+            -fov * _shared(above, below, angles, _offset(above), _offset(below))
+            for above, below in pairwise(rows)
+        )
+        where = "between two rows"
+    if gap <= _TOLERANCE:
+        return []
+    return [
+        f"rows = {len(rows)} in [grid] leaves a gap of {gap:.2f}° {where}: {span:.1f}° are wanted "
+        f"and a frame is {fov:.2f}° high. Use rows = {max(needed, len(rows) + 1)} or more for an "
+        f"overlap of {wish.overlap:.0%}, or leave rows out."
+    ]
+
+
+def _beyond_zenith(rows: Sequence[GridRow]) -> list[str]:
+    worst = max((row.elevation_deg for row in rows), key=abs)
+    if abs(worst) <= 90.0 + _TOLERANCE:
+        return []
+    return [
+        f"rows = {len(rows)} in [grid] puts a row at {worst:+.1f}° of elevation, beyond "
+        f"{'the zenith' if worst > 0 else 'the nadir'}. Use fewer rows or leave rows out."
+    ]
+
+
+def _with_single_pole_frame(
+    wish: GridWish, angles: FrameAngles, rows: tuple[GridRow, ...]
+) -> tuple[GridRow, ...]:
+    """Outer rows of a full turn become one frame straight up or down, where that is enough."""
+    if not wish.full_turn or wish.columns is not None or wish.equal_columns:
+        return rows
+    fov = angles.vertical_fov_deg
+    radius = min(angles.horizontal_fov_deg, fov) / 2.0
+    laid = list(rows)
+    if covers_pole(fov, laid[0].elevation_deg):
+        reach = wish.bottom_deg
+        if len(laid) > 1:
+            reach = covered_elevations_deg(fov, laid[1].elevation_deg, _offset(laid[1]))[1]
+            reach -= wish.overlap * fov
+        if reach >= 90.0 - radius:
+            laid[0] = GridRow(90.0, (0.0,), 0.0, 180.0, 0.0)
+    if covers_pole(fov, laid[-1].elevation_deg) and laid[-1].elevation_deg < 0.0:
+        reach = wish.top_deg
+        if len(laid) > 1:
+            reach = covered_elevations_deg(fov, laid[-2].elevation_deg, _offset(laid[-2]))[0]
+            reach += wish.overlap * fov
+        if reach <= -90.0 + radius:
+            laid[-1] = GridRow(-90.0, (0.0,), 0.0, 180.0, 0.0)
+    return tuple(laid)

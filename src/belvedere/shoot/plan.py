@@ -1,0 +1,70 @@
+"""From a shoot to its plan: the cells on the sphere, and what the mosaic will be."""
+
+from __future__ import annotations
+
+from belvedere.optics import focal_length_px, scale_px_per_deg
+from belvedere.optics.field_of_view import field_of_view_deg
+from belvedere.shoot.grid import FrameAngles, GridRow, lay_grid, overlap_down
+from belvedere.shoot.model import Cell, Plan, Shoot
+from belvedere.shoot.sweep import in_sweep_order
+
+
+def make_plan(shoot: Shoot) -> Plan:
+    """The plan that follows from `shoot`.
+
+    Every direction within the wanted edges is inside some frame; neighbours overlap at least as
+    much as asked, at every height, unless a fixed count of rows or columns says otherwise.
+
+    Raises
+    ------
+    PlanError
+        Where a fixed count leaves a gap.
+    """
+    camera, wish = shoot.camera, shoot.grid
+    focal_px = focal_length_px(
+        shoot.lens.focal_length_mm, camera.sensor_width_mm, camera.image_width_px
+    )
+    # In pixels, not in sensor millimetres: the frames are what is laid side by side.
+    angles = FrameAngles(
+        field_of_view_deg(camera.image_width_px, focal_px),
+        field_of_view_deg(camera.image_height_px, focal_px),
+    )
+    rows = lay_grid(wish, angles)
+    scale = scale_px_per_deg(focal_px)
+    width_deg = 360.0
+    if wish.left_deg is not None and wish.right_deg is not None:
+        width_deg = wish.right_deg - wish.left_deg
+    return Plan(
+        shoot=shoot,
+        cells=in_sweep_order(_cells(rows), shoot.sweep),
+        rows=len(rows),
+        columns_per_row=tuple(len(row.bearings_deg) for row in rows),
+        row_step_deg=_row_step(rows),
+        column_steps_deg=tuple(row.step_deg for row in rows),
+        horizontal_fov_deg=angles.horizontal_fov_deg,
+        vertical_fov_deg=angles.vertical_fov_deg,
+        focal_length_px=focal_px,
+        overlap_across=min((row.overlap for row in rows if len(row.bearings_deg) > 1), default=0.0),
+        overlap_down=overlap_down(rows, angles),
+        scale_px_per_deg=scale,
+        mosaic_width_px=round(width_deg * scale),
+        mosaic_height_px=round((wish.top_deg - wish.bottom_deg) * scale),
+    )
+
+
+def _cells(rows: tuple[GridRow, ...]) -> list[list[Cell]]:
+    return [
+        [
+            Cell(number, column, bearing, row.elevation_deg)
+            for column, bearing in enumerate(row.bearings_deg, start=1)
+        ]
+        for number, row in enumerate(rows, start=1)
+    ]
+
+
+def _row_step(rows: tuple[GridRow, ...]) -> float:
+    """The head's move from row to row; 0 where there is one row."""
+    if len(rows) == 1:
+        return 0.0
+    middle = (len(rows) - 1) // 2
+    return rows[middle].elevation_deg - rows[middle + 1].elevation_deg
