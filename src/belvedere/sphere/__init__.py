@@ -11,9 +11,12 @@ from belvedere.sphere.footprints import (
     narrowest_half_bearing_deg,
     sagged_deg,
 )
+from belvedere.sphere.projections import PROJECTIONS, Projection
 from belvedere.sphere.rotations import bearing_elevation_roll, camera_from_world
 
 __all__ = [
+    "PROJECTIONS",
+    "Projection",
     "apex_deg",
     "bearing_elevation",
     "bearing_elevation_roll",
