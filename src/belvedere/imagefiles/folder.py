@@ -53,7 +53,7 @@ class FolderSource:
             raise CardError(f"{file} cannot be read: {error.strerror}.") from error
         if content[:2] == b"\xff\xd8":
             picture = _decode_jpeg(content, shrink, colourspace, file)
-            return _turned(picture, self._tag(file, path))
+            return upright(picture, self._tag(file, path))
         return _decode_other(path, shrink, colourspace, file)
 
     def _tag(self, file: str, path: Path) -> int:
@@ -94,7 +94,8 @@ def _decode_other(path: Path, shrink: int, colourspace: str, file: str) -> Pixel
         raise CardError(f"{file} is not a picture that can be decoded.") from error
 
 
-def _turned(picture: Pixels, tag: int) -> Pixels:
+def upright(picture: Pixels, tag: int) -> Pixels:
+    """`picture` turned as its orientation tag asks."""
     flip, rotation = _UPRIGHT.get(tag, (False, None))
     if flip:
         picture = cv2.flip(picture, 1).astype(np.uint8, copy=False)

@@ -1,0 +1,114 @@
+"""What a picture file states about itself: clock, settings, maker, orientation.
+
+Tags and meanings: CIPA DC-008 (Exif 2.32), tables 4 to 8; read by Pillow.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from PIL import Image
+
+from belvedere.shoot import Settings
+
+_MAKER, _MODEL, _ORIENTATION, _CHANGED_AT = 271, 272, 274, 306
+_EXIF_BLOCK = 0x8769
+_EXPOSURE_TIME, _F_NUMBER, _ISO = 33434, 33437, 34855
+_TAKEN_AT, _DIGITIZED_AT = 36867, 36868
+_FLASH, _FOCAL_LENGTH = 37385, 37386
+_SUBSECOND_TAKEN, _SUBSECOND_DIGITIZED = 37521, 37522
+_EXPOSURE_MODE, _WHITE_BALANCE, _FOCAL_LENGTH_35MM = 41986, 41987, 41989
+
+_WHITE_BALANCES = {0: "auto", 1: "manual"}
+_EXPOSURE_MODES = {0: "auto", 1: "manual", 2: "bracket"}
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What one file says of itself; empty where it is silent or speaks nonsense."""
+
+    taken_at: datetime | None = None
+    has_subsecond: bool = False
+    settings: Settings = field(default_factory=Settings)
+    maker: str = ""
+    model: str = ""
+    orientation: int = 1
+
+
+def read_statement(image: Image.Image) -> Statement:
+    """The EXIF of an opened picture; never raises on nonsense inside single tags."""
+    exif = image.getexif()
+    main = dict(exif)
+    block = dict(exif.get_ifd(_EXIF_BLOCK))
+    taken_at, has_subsecond = _clock(main, block)
+    return Statement(
+        taken_at,
+        has_subsecond,
+        _settings(block),
+        _text(main.get(_MAKER)),
+        _text(main.get(_MODEL)),
+        _orientation(main.get(_ORIENTATION)),
+    )
+
+
+def _clock(main: dict[int, Any], block: dict[int, Any]) -> tuple[datetime | None, bool]:
+    for stated, subsecond in (
+        (block.get(_TAKEN_AT), block.get(_SUBSECOND_TAKEN)),
+        (block.get(_DIGITIZED_AT), block.get(_SUBSECOND_DIGITIZED)),
+        (main.get(_CHANGED_AT), None),
+    ):
+        try:
+            moment = datetime.strptime(_text(stated)[:19], "%Y:%m:%d %H:%M:%S")
+        except ValueError:
+            continue
+        fraction = _text(subsecond)
+        if fraction.isascii() and fraction.isdigit():
+            return moment + timedelta(seconds=int(fraction) / 10 ** len(fraction)), True
+        return moment, False
+    return None, False
+
+
+def _settings(block: dict[int, Any]) -> Settings:
+    flash = _number(block.get(_FLASH))
+    white_balance = _number(block.get(_WHITE_BALANCE))
+    exposure_mode = _number(block.get(_EXPOSURE_MODE))
+    return Settings(
+        exposure_time_s=_positive(block.get(_EXPOSURE_TIME)),
+        f_number=_positive(block.get(_F_NUMBER)),
+        iso=_positive(block.get(_ISO)),
+        focal_length_mm=_positive(block.get(_FOCAL_LENGTH)),
+        focal_length_35mm_mm=_positive(block.get(_FOCAL_LENGTH_35MM)),
+        white_balance=None if white_balance is None else _WHITE_BALANCES.get(int(white_balance)),
+        flash_fired=None if flash is None else bool(int(flash) & 1),
+        exposure_mode=None if exposure_mode is None else _EXPOSURE_MODES.get(int(exposure_mode)),
+    )
+
+
+def _orientation(value: Any) -> int:
+    number = _number(value)
+    return int(number) if number is not None and number in range(1, 9) else 1
+
+
+def _number(value: Any) -> float | None:
+    """A finite number out of what a tag holds: a number, a ratio, or the first of several."""
+    if isinstance(value, tuple | list):
+        value = value[0] if value else None
+    try:
+        number = float(value)
+    except (TypeError, ValueError, ZeroDivisionError, OverflowError):
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _positive(value: Any) -> float | None:
+    number = _number(value)
+    return number if number is not None and number > 0.0 else None
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bytes):
+        value = value.decode("utf-8", "replace")
+    return value.replace("\x00", " ").strip() if isinstance(value, str) else ""

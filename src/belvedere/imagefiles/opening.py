@@ -1,0 +1,53 @@
+"""One way to open a picture that is not plain JPEG work, and to hear what its EXIF says."""
+
+from __future__ import annotations
+
+import functools
+import io
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pillow_heif
+from PIL import Image
+
+#: More than any camera's frame: what a hostile file may claim so that memory runs out.
+MOST_PIXELS = 400_000_000
+
+#: What Pillow and its decoders raise on files that are not what they claim to be.
+UNREADABLE = (
+    OSError,
+    ValueError,
+    TypeError,
+    SyntaxError,
+    KeyError,
+    IndexError,
+    OverflowError,
+    ZeroDivisionError,
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    MemoryError,
+    Image.DecompressionBombError,
+)
+
+
+@functools.cache
+def _know_heic() -> None:
+    pillow_heif.register_heif_opener()
+
+
+@contextmanager
+def opened(picture: Path | bytes) -> Iterator[Image.Image]:
+    """A picture opened by Pillow, HEIC included, without its warnings on standard error.
+
+    Only one thread at a time may be inside: Python keeps its warning filters per process.
+    """
+    _know_heic()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        with Image.open(io.BytesIO(picture) if isinstance(picture, bytes) else picture) as image:
+            if image.width * image.height > MOST_PIXELS:
+                raise ValueError(f"claims {image.width} × {image.height} pixels")
+            yield image

@@ -1,0 +1,210 @@
+"""Where one small picture lies on another, whatever the displacement: the whole plane at once.
+
+Phase correlation answers best where the overlap is known beforehand. To place a frame we must
+weigh displacements that were not expected, with little overlap, between pictures of different
+brightness. So: locally normalised pictures, their cross-correlation over every displacement by
+FFT, divided by the energy in each displacement's overlap (J. P. Lewis, "Fast normalized
+cross-correlation", 1995; D. Padfield, "Masked object registration in the Fourier domain", IEEE
+Trans. Image Processing 21(5), 2012), and turned into a log likelihood ratio of "these overlap so"
+against "they have nothing in common".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+FloatImage = NDArray[np.float32]
+
+#: Grey levels (of 255) below which local contrast counts as noise.
+NOISE_LEVELS = 1.5
+#: Pixels of a locally normalised picture that carry one independent sample. The filter alone
+#: gives about 12; edges and repeated texture make neighbours depend on each other, hence more.
+SAMPLE_AREA_PX = 30.0
+#: Displacements that leave less than this share of the picture in common are not looked at.
+LEAST_SHARE = 0.03
+#: No pair of pictures may say more than this (natural log): textures repeat.
+MOST_SUPPORT = 60.0
+#: Textured samples needed before a missing match means anything.
+_ENOUGH_SAMPLES = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A small picture ready to be matched: transform and running energy.
+
+    `transform` is the real FFT of the normalised picture padded to `padded` (height, width);
+    `energy` (height + 1, width + 1) the integral of its square.
+    """
+
+    height: int
+    width: int
+    padded: tuple[int, int]
+    transform: NDArray[np.complex64]
+    energy: NDArray[np.float64]
+
+    @property
+    def samples(self) -> float:
+        """Independent textured samples in the whole picture."""
+        return float(self.energy[-1, -1]) / SAMPLE_AREA_PX
+
+
+def normalised(grey: NDArray[np.uint8] | FloatImage) -> FloatImage:
+    """A picture of local contrast: mean 0, spread 1 where there is texture, 0 in plain areas."""
+    picture = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 0.8)
+    detail = picture - cv2.GaussianBlur(picture, (0, 0), 4.0)
+    spread = cv2.GaussianBlur(detail * detail, (0, 0), 6.0)
+    result: FloatImage = detail / np.sqrt(spread + NOISE_LEVELS**2)
+    return np.clip(result, -3.0, 3.0)
+
+
+def prepare(grey: NDArray[np.uint8] | FloatImage) -> Prepared:
+    """Ready a grey picture (height, width), levels 0 to 255, for `Matching`."""
+    height, width = grey.shape
+    padded = (cv2.getOptimalDFTSize(2 * height), cv2.getOptimalDFTSize(2 * width))
+    padded = (padded[0] + padded[0] % 2, padded[1] + padded[1] % 2)
+    detail = normalised(grey)
+    transform = fft.rfft2(detail, padded)
+    return Prepared(height, width, padded, transform, _integral(detail * detail))
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """The best displacement: what is at (x, y) in `a` is at (x + dx, y + dy) in `b`."""
+
+    dx_px: float
+    dy_px: float
+    support: float
+
+
+class Matching:
+    """Two prepared pictures of one size against each other, at every displacement.
+
+    `support` (rows, columns) is the log likelihood ratio at each displacement, 0 where the
+    overlap is too small; `samples` the independent textured samples the overlap holds; `centre`
+    the index of displacement (0, 0). The ratio follows from the correlation ρ of n samples,
+    -n/2 log(1 - ρ²), that of Gaussian variables.
+    """
+
+    __slots__ = ("centre", "samples", "support")
+
+    def __init__(self, a: Prepared, b: Prepared) -> None:
+        if (a.height, a.width) != (b.height, b.width):
+            raise ValueError("pictures of one size are needed")
+        height, width = a.height, a.width
+        surface = fft.irfft2(np.conj(a.transform) * b.transform, a.padded)
+        rows = np.arange(-height + 1, height)
+        columns = np.arange(-width + 1, width)
+        product = surface[np.ix_(rows % a.padded[0], columns % a.padded[1])]
+        energy_a = _overlap_energy(a.energy, -rows, -columns)
+        energy_b = _overlap_energy(b.energy, rows, columns)
+        energy = np.sqrt(np.maximum(energy_a * energy_b, 1e-6)).astype(np.float32)
+        share = np.outer(height - abs(rows), width - abs(columns)) / (height * width)
+        self.samples: FloatImage = np.where(
+            share >= LEAST_SHARE, energy / SAMPLE_AREA_PX, 0.0
+        ).astype(np.float32)
+        correlation = np.clip(product / np.maximum(energy, 10.0), 0.0, 0.995)
+        self.support: FloatImage = np.minimum(
+            -0.5 * self.samples * np.log1p(-(correlation**2)), MOST_SUPPORT
+        ).astype(np.float32)
+        self.centre = (height - 1, width - 1)
+
+    def best(self) -> Peak:
+        """The displacement with the most support."""
+        return self._peak_in(0, 0, *self.support.shape)
+
+    def near(self, dx_px: float, dy_px: float, reach_x_px: float, reach_y_px: float) -> Peak:
+        """The displacement with the most support within reach of the expected one."""
+        top, bottom, left, right = self._window(dx_px, dy_px, reach_x_px, reach_y_px)
+        if bottom <= top or right <= left:
+            return Peak(dx_px, dy_px, 0.0)
+        return self._peak_in(top, left, bottom, right)
+
+    def _peak_in(self, top: int, left: int, bottom: int, right: int) -> Peak:
+        window = self.support[top:bottom, left:right]
+        row, column = np.unravel_index(int(np.argmax(window)), window.shape)
+        y, x = int(row) + top, int(column) + left
+        fine_y = y + _vertex(self.support[:, x], y)
+        fine_x = x + _vertex(self.support[y, :], x)
+        return Peak(
+            fine_x - self.centre[1],
+            fine_y - self.centre[0],
+            float(self.support[y, x]),
+        )
+
+    def ratio(self, dx_px: float, dy_px: float, sigma_x_px: float, sigma_y_px: float) -> float:
+        """Log likelihood ratio of "displaced by about this much" against "unrelated".
+
+        The displacement is expected at (dx, dy) with a spread; the answer is the mean of the
+        likelihood over that expectation. Where the expected overlap holds no texture it is near
+        0: nothing was to be seen. Where there is texture and no match it is negative, bounded,
+        since blur, water and passing boats also break a match.
+        """
+        window = self._window(dx_px, dy_px, 3.0 * sigma_x_px + 1, 3.0 * sigma_y_px + 1)
+        top, bottom, left, right = window
+        if bottom <= top or right <= left:
+            return 0.0
+        y = np.arange(top, bottom) - self.centre[0] - dy_px
+        x = np.arange(left, right) - self.centre[1] - dx_px
+        weight = np.outer(
+            np.exp(-0.5 * (y / sigma_y_px) ** 2), np.exp(-0.5 * (x / sigma_x_px) ** 2)
+        ) / (2.0 * np.pi * sigma_x_px * sigma_y_px)
+        matched = float((weight * np.exp(self.support[top:bottom, left:right] - 2.0)).sum())
+        blind = self._blindness(dx_px, dy_px)
+        return float(np.log((1.0 - blind) * matched + blind))
+
+    def elsewhere(self) -> float:
+        """Log likelihood ratio of "displaced by any amount" against "unrelated"."""
+        mean = float(np.exp(self.support - 2.0).mean())
+        return float(np.log(0.5 * mean + 0.5))
+
+    def _blindness(self, dx_px: float, dy_px: float) -> float:
+        """Chance that a true overlap at this displacement shows no match."""
+        y = int(np.clip(round(dy_px) + self.centre[0], 0, self.samples.shape[0] - 1))
+        x = int(np.clip(round(dx_px) + self.centre[1], 0, self.samples.shape[1] - 1))
+        return float(0.02 + 0.98 * np.exp(-self.samples[y, x] / _ENOUGH_SAMPLES))
+
+    def _window(
+        self, dx_px: float, dy_px: float, reach_x_px: float, reach_y_px: float
+    ) -> tuple[int, int, int, int]:
+        rows, columns = self.support.shape
+        y, x = dy_px + self.centre[0], dx_px + self.centre[1]
+        return (
+            max(0, round(y - reach_y_px)),
+            min(rows, round(y + reach_y_px) + 1),
+            max(0, round(x - reach_x_px)),
+            min(columns, round(x + reach_x_px) + 1),
+        )
+
+
+def _integral(values: FloatImage) -> NDArray[np.float64]:
+    return np.asarray(cv2.integral(values), dtype=np.float64)
+
+
+def _overlap_energy(
+    integral: NDArray[np.float64], rows: NDArray[np.int64], columns: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Energy of a picture inside its overlap with one displaced by (rows, columns)."""
+    height, width = integral.shape[0] - 1, integral.shape[1] - 1
+    top, bottom = np.maximum(rows, 0), np.minimum(height + rows, height)
+    left, right = np.maximum(columns, 0), np.minimum(width + columns, width)
+    energy: NDArray[np.float64] = (
+        integral[np.ix_(bottom, right)]
+        - integral[np.ix_(top, right)]
+        - integral[np.ix_(bottom, left)]
+        + integral[np.ix_(top, left)]
+    )
+    return energy
+
+
+def _vertex(values: FloatImage, index: int) -> float:
+    """Offset of the vertex of the parabola through the value at `index` and its neighbours."""
+    if not 0 < index < len(values) - 1:
+        return 0.0
+    before, here, after = (float(v) for v in values[index - 1 : index + 2])
+    bend = before - 2.0 * here + after
+    return 0.0 if bend >= 0.0 else float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5))
