@@ -192,9 +192,7 @@ def fractal(
     spec: Fractal, bearing_deg: F64, height_deg: F64, px_deg: float, *, slope: bool = False
 ) -> F32:
     """Build and sample in one go; shape (len(height), len(bearing))."""
-    return build(spec, bearing_deg, height_deg, px_deg).sample(
-        bearing_deg, height_deg, slope=slope
-    )
+    return build(spec, bearing_deg, height_deg, px_deg).sample(bearing_deg, height_deg, slope=slope)
 
 
 def profile(spec: Fractal, bearing_deg: F64, px_deg: float, line: float = 0.5) -> F64:

@@ -68,7 +68,7 @@ class Window:
 class Canvas:
     """Pixels of a window, and the phase that ties them to the sphere."""
 
-    __slots__ = ("_dx", "_dy", "grain", "pixels", "relief", "scale", "turn", "window")
+    __slots__ = ("_dx", "_dy", "grain", "ground", "pixels", "relief", "scale", "turn", "window")
 
     def __init__(self, window: Window, picture: F32, relief: F32, grain: F32) -> None:
         self.window = window
@@ -77,7 +77,8 @@ class Canvas:
         self.grain = grain
         self.turn = 0
         self.pixels = np.zeros((window.height_px, window.width_px, 4), np.uint8)
-        self.pixels[..., :3] = quantised(picture)
+        self.ground = quantised(picture)
+        self.pixels[..., :3] = self.ground
         self._dx = self._dy = 0
         self.face(0)
 
@@ -129,9 +130,7 @@ class Canvas:
         paths = [self.fixed(line) for line in lines]
         thick = max(1, round(width_px))
         if alpha >= 0.996:
-            cv2.polylines(
-                self.pixels, paths, closed, _ink(ink, grain), thick, cv2.LINE_AA, _SHIFT
-            )
+            cv2.polylines(self.pixels, paths, closed, _ink(ink, grain), thick, cv2.LINE_AA, _SHIFT)
             return
         self._veil(paths, thick, ink, grain, alpha, closed)
 
@@ -160,9 +159,7 @@ class Canvas:
         cv2.addWeighted(over, alpha, under, 1.0 - alpha, 0.0, dst=over)
         self.pixels[y0:y1, x0:x1] = over
 
-    def _box(
-        self, paths: list[NDArray[np.int32]], thick: int
-    ) -> tuple[int, int, int, int] | None:
+    def _box(self, paths: list[NDArray[np.int32]], thick: int) -> tuple[int, int, int, int] | None:
         low = np.min([p.min(axis=0) for p in paths], axis=0) // _ONE - thick - 2
         high = np.max([p.max(axis=0) for p in paths], axis=0) // _ONE + thick + 3
         y0, y1 = max(int(low[1]), 0), min(int(high[1]), self.window.height_px)
@@ -194,10 +191,7 @@ class Canvas:
 
 def quantised(picture: F32) -> NDArray[np.uint8]:
     """sRGB-coded 0..1 to 8 bits, rounded."""
-    scaled: NDArray[np.uint8] = (picture * np.float32(255.0) + np.float32(0.5)).clip(0, 255).astype(
-        np.uint8
-    )
-    return scaled
+    return cv2.convertScaleAbs(picture, alpha=255.0).astype(np.uint8, copy=False)
 
 
 def _ink(ink: Rgb, grain: float) -> tuple[float, float, float, float]:

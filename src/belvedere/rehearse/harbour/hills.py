@@ -1,0 +1,104 @@
+"""Ridges in the haze, the headland, the town's hill: everything that is land and far."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from .ground import bumps
+from .noise import F32, F64, Fractal, profile
+from .paint import Window
+from .palette import HAZE, Rgb, mix, rgb
+
+
+@dataclass(frozen=True, slots=True)
+class Ridge:
+    """A layer of land: its skyline, colours in sun and shade, and how much air is before it."""
+
+    skyline: Callable[[F64], F64]
+    rough_deg: float
+    seed: int
+    sunny: Rgb
+    dark: Rgb
+    haze: float
+    contrast: float
+    foot_deg: float
+
+
+def _far_range(b: F64) -> F64:
+    return (
+        bumps(b, (52, 16, 3.4), (27, 11, 2.1), (-14, 13, 2.0), (-26, 7, 1.5), (85, 20, 2.5)) - 0.5
+    )
+
+
+def _middle_range(b: F64) -> F64:
+    return bumps(b, (38, 11, 3.7), (60, 14, 3.0), (-20, 9, 1.6), (8, 12, 1.8)) - 0.55
+
+
+def _headland(b: F64) -> F64:
+    cliff = 1.0 / (1.0 + np.exp(-(b + 45.6) * 2.6)) / (1.0 + np.exp((b + 27.5) * 0.75))
+    return 2.15 * cliff * (1.0 + 0.16 * np.sin((b + 44) * 0.42)) - 0.75
+
+
+def _town_hill(b: F64) -> F64:
+    return bumps(b, (2, 15.5, 6.3), (16, 10, 2.4), (-15, 9, 1.7)) - 1.3
+
+
+def _right_wood(b: F64) -> F64:
+    return bumps(b, (40, 12, 3.3), (29, 6, 1.6), (56, 9, 2.2)) - 1.25
+
+
+RIDGES = (
+    Ridge(_far_range, 0.10, 3, rgb(0xA9B3B4), rgb(0x8496A6), 0.62, 0.35, -0.6),
+    Ridge(_middle_range, 0.09, 4, rgb(0x9AA384), rgb(0x5F7784), 0.38, 0.7, -0.7),
+    Ridge(_headland, 0.10, 5, rgb(0xA9A272), rgb(0x5C7060), 0.17, 1.0, -0.9),
+    Ridge(_right_wood, 0.12, 6, rgb(0x8B9560), rgb(0x45604F), 0.10, 1.15, -2.0),
+    Ridge(_town_hill, 0.06, 7, rgb(0x95985E), rgb(0x586B4C), 0.07, 1.0, -2.0),
+)
+
+
+def paint_hills(picture: F32, window: Window, relief: F32, grain: F32, seed: int) -> None:
+    """Lay the ridges over the sky, far to near."""
+    for ridge in RIDGES:
+        _paint_ridge(picture, window, relief, grain, ridge, seed)
+
+
+def skyline(ridge: Ridge, bearing: F64, px_deg: float, seed: int) -> F64:
+    """Elevation of the ridge's upper edge, fractal down to the pixel."""
+    spec = Fractal(ridge.seed + 31 * seed, coarse_exp=-1, gain=0.52)
+    base = ridge.skyline(bearing)
+    rough = ridge.rough_deg * profile(spec, bearing, px_deg)
+    return base + rough * np.clip((base + 0.6) / 1.2, 0.0, 1.0)
+
+
+def _paint_ridge(
+    picture: F32, window: Window, relief: F32, grain: F32, ridge: Ridge, seed: int
+) -> None:
+    bearing, elevation = window.bearings(), window.elevations()
+    top = skyline(ridge, bearing, 1.0 / window.px_per_deg, seed)
+    seen = np.flatnonzero((elevation < top.max() + 0.1) & (elevation > ridge.foot_deg))
+    if not seen.size or top.max() <= ridge.foot_deg:
+        return
+    rows = slice(int(seen[0]), int(seen[-1]) + 1)
+    depth = (top[None, :] - elevation[rows, None]).astype(np.float32)
+    cover = np.clip(depth * np.float32(window.px_per_deg) + np.float32(0.5), 0.0, 1.0)
+    light = 0.48 + 0.34 * relief[rows] + 0.10 * grain[rows]
+    light = np.clip(light, 0.0, 1.0)
+    texture = np.exp(np.float32(0.13 * ridge.contrast) * grain[rows])
+    # Air gathers at the foot of a ridge.
+    air = ridge.haze + (1 - ridge.haze) * 0.22 * np.clip(depth / 3.0, 0, 1) * (ridge.haze > 0.2)
+    cover_air = 1.0 - air
+    for c in range(3):
+        land = ridge.dark[c] + (ridge.sunny[c] - ridge.dark[c]) * light
+        land = mix_air(land * texture, HAZE[c], cover_air)
+        picture[rows, :, c] += (land - picture[rows, :, c]) * cover
+
+
+def mix_air(land: F32, haze: float, clear: F32 | float) -> F32:
+    """Land seen through air."""
+    return (haze + (land - np.float32(haze)) * clear).astype(np.float32)
+
+
+__all__ = ["RIDGES", "Ridge", "mix", "paint_hills", "skyline"]

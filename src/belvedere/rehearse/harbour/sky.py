@@ -1,0 +1,74 @@
+"""Late-afternoon sky: a smooth gradient and soft clouds that are lit from the left."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .noise import F32, F64, Fractal, build
+from .paint import Window
+
+# Clouds live on a lattice whose heights are compressed towards the horizon, as a flat deck is.
+_DECK = Fractal(seed=11, coarse_exp=-4, gain=0.62, finest_deg=0.06, stretch=2.0)
+_FINE_PX_DEG = 0.045
+
+
+def paint_sky(window: Window, seed: int) -> F32:
+    """sRGB-coded picture (h, w, 3) of sky alone."""
+    bearing, elevation = window.bearings(), window.elevations()
+    picture = _gradient(bearing, elevation)
+    seen = np.flatnonzero(elevation > -0.6)
+    if seen.size:
+        rows = slice(int(seen[0]), int(seen[-1]) + 1)
+        _clouds(picture[rows], bearing, elevation[rows], seed, 1.0 / window.px_per_deg)
+    return picture
+
+
+def _gradient(bearing: F64, elevation: F64) -> F32:
+    stops = [-90.0, -1.0, 0.5, 3.0, 7.0, 13.0, 30.0, 90.0]
+    channels = (
+        ([0.90, 0.90, 0.905, 0.835, 0.715, 0.590, 0.42, 0.30], 0.10),
+        ([0.86, 0.86, 0.865, 0.850, 0.795, 0.715, 0.58, 0.46], 0.035),
+        ([0.78, 0.78, 0.790, 0.840, 0.855, 0.840, 0.77, 0.68], -0.10),
+    )
+    away = np.abs((bearing + 95.0 + 180.0) % 360.0 - 180.0)
+    glow = np.exp(-((away / 75.0) ** 2)).astype(np.float32)
+    low = np.exp(-np.maximum(elevation, 0.0) / 14.0).astype(np.float32)
+    picture = np.empty((len(elevation), len(bearing), 3), np.float32)
+    for c, (values, warmth) in enumerate(channels):
+        base = np.interp(elevation, stops, values).astype(np.float32)
+        picture[..., c] = base[:, None] + (low * np.float32(warmth))[:, None] * glow
+    return picture
+
+
+def deck_height(elevation_deg: F64) -> F64:
+    """Lattice height of an elevation: about the logarithm of the distance along the deck."""
+    return 26.0 * np.log1p(np.maximum(elevation_deg, -0.9) / 5.0)
+
+
+def _clouds(picture: F32, bearing: F64, elevation: F64, seed: int, px_deg: float) -> None:
+    height = deck_height(elevation)
+    step = max(px_deg, _FINE_PX_DEG)
+    spec = Fractal(
+        _DECK.seed + 97 * seed, _DECK.coarse_exp, _DECK.gain, _DECK.finest_deg, _DECK.stretch
+    )
+    lattice = build(spec, bearing, height, step)
+    density = lattice.sample(bearing, height)
+    toward_sun = lattice.sample(bearing - 1.1, height + 0.9)
+    away = np.abs((bearing - 30.0 + 180.0) % 360.0 - 180.0)
+    clear = np.exp(-((away / 17.0) ** 2))[None, :] * np.clip((elevation - 5.0) / 4.0, 0, 1)[:, None]
+    bank = np.exp(-(((elevation - 5.2) / 3.6) ** 2))[:, None]
+    d = density * np.float32(0.52) + (0.35 * bank - 0.22 - 2.6 * clear).astype(np.float32)
+    cover = _smooth(d, 0.0, 1.15) * np.float32(0.93)
+    light = np.clip((density - toward_sun) * np.float32(0.30) + np.float32(0.62), 0.0, 1.0)
+    body = 1.0 - _smooth(d, 0.35, 1.7) * np.float32(0.35)
+    tone = light * body
+    sun = np.array([0.985, 0.935, 0.855], np.float32)
+    dim = np.array([0.600, 0.640, 0.715], np.float32)
+    for c in range(3):
+        cloud = dim[c] + (sun[c] - dim[c]) * tone
+        picture[..., c] += (cloud - picture[..., c]) * cover
+
+
+def _smooth(x: F32, low: float, high: float) -> F32:
+    t = np.clip((x - np.float32(low)) / np.float32(high - low), 0.0, 1.0)
+    return t * t * (np.float32(3.0) - np.float32(2.0) * t)
