@@ -8,6 +8,7 @@ where a frame spans the fewest bearings.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,7 +19,6 @@ from belvedere.sphere import (
     apex_deg,
     columns_for_turn,
     covered_elevations_deg,
-    covers_pole,
     frames_for_span,
     narrowest_half_bearing_deg,
 )
@@ -40,6 +40,11 @@ class GridRow:
     step_deg: float
     half_bearing_deg: float
     margin_deg: float
+
+    @property
+    def reach_deg(self) -> float:
+        """Farthest in bearing that a wanted direction lies from the nearest frame's centre."""
+        return min(max(self.step_deg / 2.0, self.margin_deg), self.half_bearing_deg)
 
     @property
     def overlap(self) -> float:
@@ -64,28 +69,55 @@ def lay_grid(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
         Where the fixed count of rows or columns leaves a gap, or a row would pass the zenith;
         all such problems in one message.
     """
+    if _one_frame_at_pole(wish, angles):
+        return (GridRow(math.copysign(90.0, wish.top_deg), (0.0,), 0.0, 180.0, 0.0),)
     if wish.rows is not None:
         rows = _spread_rows(wish, angles, wish.rows)
     else:
         rows = _fewest_rows(wish, angles)
-    problems = _gaps(wish, angles, rows) + _beyond_zenith(rows)
+    problems = [
+        *_column_gaps(wish, rows),
+        *_row_gaps(wish, angles, rows),
+        *_beyond_zenith(rows),
+    ]
     if problems:
-        raise PlanError(" ".join(problems))
-    return _with_single_pole_frame(wish, angles, rows)
+        raise PlanError("\n".join(problems))
+    return rows
 
 
 def overlap_down(rows: Sequence[GridRow], angles: FrameAngles) -> float:
-    """Least share of a frame's height that the next row repeats; 0 where there is one row."""
-    return min(_overlaps_down(rows, angles), default=0.0)
+    """Least share of a frame's height that the next row repeats; 0 where there is one row.
+
+    Where it is least: halfway between two columns.
+    """
+    shared = (
+        _shared_deg(
+            above,
+            below,
+            angles,
+            min(max(above.step_deg, below.step_deg) / 2.0, below.half_bearing_deg),
+        )
+        for above, below in pairwise(rows)
+    )
+    return min(shared, default=0.0) / angles.vertical_fov_deg
+
+
+def _one_frame_at_pole(wish: GridWish, angles: FrameAngles) -> bool:
+    """Whether one frame straight up, or straight down, covers all that is wanted."""
+    if not wish.full_turn or (wish.rows or 1) > 1 or (wish.columns or 1) > 1:
+        return False
+    nearer_horizon = min(abs(wish.top_deg), abs(wish.bottom_deg))
+    radius = min(angles.horizontal_fov_deg, angles.vertical_fov_deg) / 2.0
+    return wish.top_deg * wish.bottom_deg > 0.0 and nearer_horizon >= 90.0 - radius
 
 
 def _fewest_rows(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
-    span = wish.top_deg - wish.bottom_deg
-    count = frames_for_span(span, angles.vertical_fov_deg, wish.overlap)
+    high, low = _wanted_edges(wish, angles)
+    count = frames_for_span(high - low, angles.vertical_fov_deg, wish.overlap)
     while count <= _MOST_ROWS:
         rows = _spread_rows(wish, angles, count)
-        enough = min(_overlaps_down(rows, angles), default=wish.overlap)
-        if enough >= wish.overlap - _TOLERANCE and not _row_gaps(wish, angles, rows):
+        enough = count == 1 or overlap_down(rows, angles) >= wish.overlap - _TOLERANCE
+        if enough and not _row_gaps(wish, angles, rows):
             return rows
         count += 1
     raise PlanError(
@@ -94,28 +126,40 @@ def _fewest_rows(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
     )
 
 
+def _wanted_edges(wish: GridWish, angles: FrameAngles) -> tuple[float, float]:
+    """Top and bottom of the rows, without the bend of the frames' edges.
+
+    In a full turn that holds a pole, the frames that face each other across it overlap there like
+    any neighbours: the rows reach beyond it by half an overlap.
+    """
+    beyond = wish.overlap * angles.vertical_fov_deg / 2.0 if wish.full_turn else 0.0
+    high = wish.top_deg + (beyond if wish.top_deg >= 90.0 else 0.0)
+    low = wish.bottom_deg - (beyond if wish.bottom_deg <= -90.0 else 0.0)
+    return high, low
+
+
 def _spread_rows(wish: GridWish, angles: FrameAngles, count: int) -> tuple[GridRow, ...]:
     """`count` rows whose outer edges reach top and bottom, also between two columns.
 
     How far an edge bends depends on the columns, and they on the elevation: the bend only grows
     from round to round, and it can take few values, so the rounds end.
     """
-    top_offset = bottom_offset = 0.0
+    high, low = _wanted_edges(wish, angles)
+    top_reach = bottom_reach = 0.0
     while True:
-        upper = max(wish.top_deg, apex_deg(wish.top_deg, top_offset))
-        lower = min(wish.bottom_deg, apex_deg(wish.bottom_deg, bottom_offset))
-        elevations = _spread(upper, lower, angles.vertical_fov_deg, count, wish.overlap)
+        elevations = _spread(
+            max(high, apex_deg(wish.top_deg, top_reach)),
+            min(low, apex_deg(wish.bottom_deg, bottom_reach)),
+            angles.vertical_fov_deg,
+            count,
+            wish.overlap,
+        )
         rows = _lay_columns(wish, angles, elevations)
-        top = max(top_offset, _offset(rows[0]))
-        bottom = max(bottom_offset, _offset(rows[-1]))
-        if top <= top_offset + _TOLERANCE and bottom <= bottom_offset + _TOLERANCE:
+        top = max(top_reach, rows[0].reach_deg)
+        bottom = max(bottom_reach, rows[-1].reach_deg)
+        if top <= top_reach + _TOLERANCE and bottom <= bottom_reach + _TOLERANCE:
             return rows
-        top_offset, bottom_offset = top, bottom
-
-
-def _offset(row: GridRow) -> float:
-    """Farthest a wanted direction can be in bearing from the nearest frame of the row."""
-    return max(row.step_deg / 2.0, row.margin_deg)
+        top_reach, bottom_reach = top, bottom
 
 
 def _spread(high: float, low: float, frame: float, count: int, overlap: float) -> list[float]:
@@ -166,25 +210,12 @@ def _row(wish: GridWish, elevation: float, half: float, sizing_half: float) -> G
     return GridRow(elevation, bearings, step, half, margin)
 
 
-def _overlaps_down(rows: Sequence[GridRow], angles: FrameAngles) -> list[float]:
-    """Overlap of every row with the next, halfway between two columns, where it is least."""
-    return [
-        _shared(above, below, angles, above.step_deg / 2.0, below.step_deg / 2.0)
-        for above, below in pairwise(rows)
-    ]
-
-
-def _shared(
-    above: GridRow, below: GridRow, angles: FrameAngles, offset_above: float, offset_below: float
-) -> float:
+def _shared_deg(above: GridRow, below: GridRow, angles: FrameAngles, offset_deg: float) -> float:
+    """How high the strip is that two rows share, up to `offset_deg` from a frame's centre."""
     fov = angles.vertical_fov_deg
-    bottom_of_above = covered_elevations_deg(fov, above.elevation_deg, min(offset_above, 89.0))[0]
-    top_of_below = covered_elevations_deg(fov, below.elevation_deg, min(offset_below, 89.0))[1]
-    return (top_of_below - bottom_of_above) / fov
-
-
-def _gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> list[str]:
-    return _column_gaps(wish, rows) + _row_gaps(wish, angles, rows)
+    bottom_of_above = covered_elevations_deg(fov, above.elevation_deg, offset_deg)[0]
+    top_of_below = covered_elevations_deg(fov, below.elevation_deg, offset_deg)[1]
+    return top_of_below - bottom_of_above
 
 
 def _column_gaps(wish: GridWish, rows: Sequence[GridRow]) -> list[str]:
@@ -216,24 +247,24 @@ def _slack(wish: GridWish, row: GridRow) -> float:
 
 def _row_gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> list[str]:
     fov = angles.vertical_fov_deg
-    span = wish.top_deg - wish.bottom_deg
-    needed = frames_for_span(span, fov, wish.overlap)
+    high, low = _wanted_edges(wish, angles)
     if len(rows) == 1:
-        low, high = covered_elevations_deg(fov, rows[0].elevation_deg, _offset(rows[0]))
-        gap = max(wish.top_deg - high, low - wish.bottom_deg)
+        lowest, highest = covered_elevations_deg(fov, rows[0].elevation_deg, rows[0].reach_deg)
+        gap = max(wish.top_deg - highest, lowest - wish.bottom_deg)
         where = "at the top and bottom"
     else:
         gap = max(
-            -fov * _shared(above, below, angles, _offset(above), _offset(below))
+            -_shared_deg(above, below, angles, max(above.reach_deg, below.reach_deg))
             for above, below in pairwise(rows)
         )
         where = "between two rows"
     if gap <= _TOLERANCE:
         return []
+    needed = max(frames_for_span(high - low, fov, wish.overlap), len(rows) + 1)
     return [
-        f"rows = {len(rows)} in [grid] leaves a gap of {gap:.2f}° {where}: {span:.1f}° are wanted "
-        f"and a frame is {fov:.2f}° high. Use rows = {max(needed, len(rows) + 1)} or more for an "
-        f"overlap of {wish.overlap:.0%}, or leave rows out."
+        f"rows = {len(rows)} in [grid] leaves a gap of {gap:.2f}° {where}: "
+        f"{wish.top_deg - wish.bottom_deg:.1f}° are wanted and a frame is {fov:.2f}° high. "
+        f"Use rows = {needed} or more for an overlap of {wish.overlap:.0%}, or leave rows out."
     ]
 
 
@@ -245,29 +276,3 @@ def _beyond_zenith(rows: Sequence[GridRow]) -> list[str]:
         f"rows = {len(rows)} in [grid] puts a row at {worst:+.1f}° of elevation, beyond "
         f"{'the zenith' if worst > 0 else 'the nadir'}. Use fewer rows or leave rows out."
     ]
-
-
-def _with_single_pole_frame(
-    wish: GridWish, angles: FrameAngles, rows: tuple[GridRow, ...]
-) -> tuple[GridRow, ...]:
-    """Outer rows of a full turn become one frame straight up or down, where that is enough."""
-    if not wish.full_turn or wish.columns is not None or wish.equal_columns:
-        return rows
-    fov = angles.vertical_fov_deg
-    radius = min(angles.horizontal_fov_deg, fov) / 2.0
-    laid = list(rows)
-    if covers_pole(fov, laid[0].elevation_deg):
-        reach = wish.bottom_deg
-        if len(laid) > 1:
-            reach = covered_elevations_deg(fov, laid[1].elevation_deg, _offset(laid[1]))[1]
-            reach -= wish.overlap * fov
-        if reach >= 90.0 - radius:
-            laid[0] = GridRow(90.0, (0.0,), 0.0, 180.0, 0.0)
-    if covers_pole(fov, laid[-1].elevation_deg) and laid[-1].elevation_deg < 0.0:
-        reach = wish.top_deg
-        if len(laid) > 1:
-            reach = covered_elevations_deg(fov, laid[-2].elevation_deg, _offset(laid[-2]))[0]
-            reach += wish.overlap * fov
-        if reach <= -90.0 + radius:
-            laid[-1] = GridRow(-90.0, (0.0,), 0.0, 180.0, 0.0)
-    return tuple(laid)

@@ -90,6 +90,6 @@ def covered_elevations_deg(
     lower = elevation_deg - vertical_fov_deg / 2.0
     upper = elevation_deg + vertical_fov_deg / 2.0
     return (
-        max(-90.0, lower) if lower >= 0.0 else sagged_deg(lower, offset_deg),
-        min(90.0, upper) if upper <= 0.0 else sagged_deg(upper, offset_deg),
+        lower if lower >= 0.0 else sagged_deg(lower, offset_deg),
+        upper if upper <= 0.0 else sagged_deg(upper, offset_deg),
     )
