@@ -10,14 +10,22 @@ from belvedere.imagefiles.catalogue import (
     small_shrink,
 )
 from belvedere.imagefiles.folder import FolderSource
+from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
+from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
+from belvedere.imagefiles.jpeg_writer import encode_frame
 
 __all__ = [
+    "TILE_RECIPE",
     "CardReading",
     "FolderSource",
+    "MosaicFile",
     "Reading",
+    "encode_frame",
     "picture_files",
     "read_card",
     "read_card_with_pictures",
+    "read_mosaic",
     "require_one_size",
     "small_shrink",
+    "write_tiles",
 ]
