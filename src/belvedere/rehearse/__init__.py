@@ -2,6 +2,7 @@
 
 from belvedere.rehearse.blur import Blur
 from belvedere.rehearse.camera import CameraTraits, Exposure, render_frame
+from belvedere.rehearse.fault_words import FORMS, parse_fault, parse_places
 from belvedere.rehearse.faults import (
     ColourJump,
     ExposureJump,
@@ -18,10 +19,17 @@ from belvedere.rehearse.faults import (
 from belvedere.rehearse.head import HeadTraits
 from belvedere.rehearse.rehearsal import Rehearsal, Shot, photograph, rehearse, shots
 from belvedere.rehearse.scene import PictureScene, Scene, Span
+from belvedere.rehearse.sketch import grid_span, sketch_scene
+from belvedere.rehearse.stated import MAKER, MODEL, card_path, stated_settings
+from belvedere.rehearse.truth import CardEnd, card_end, frame_states, truth_document
 
 __all__ = [
+    "FORMS",
+    "MAKER",
+    "MODEL",
     "Blur",
     "CameraTraits",
+    "CardEnd",
     "ColourJump",
     "Exposure",
     "ExposureJump",
@@ -39,9 +47,18 @@ __all__ = [
     "Stuck",
     "TestPictures",
     "Truncated",
+    "card_end",
+    "card_path",
+    "frame_states",
+    "grid_span",
+    "parse_fault",
+    "parse_places",
     "photograph",
     "random_faults",
     "rehearse",
     "render_frame",
     "shots",
+    "sketch_scene",
+    "stated_settings",
+    "truth_document",
 ]

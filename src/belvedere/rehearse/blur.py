@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -81,5 +82,5 @@ def streak_kernel(length_px: float, direction_deg: float) -> LinearImage:
     return normal
 
 
-def _floats(image: NDArray[np.floating]) -> LinearImage:
+def _floats(image: NDArray[Any]) -> LinearImage:
     return image.astype(np.float32, copy=False)

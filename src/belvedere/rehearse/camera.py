@@ -7,7 +7,7 @@ electrons with their noise, white-balanced, and put through the sRGB curve.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,7 +84,7 @@ class Exposure:
 
     ev: float = 0.0
     white_balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    blur: Blur = Blur()
+    blur: Blur = field(default_factory=Blur)
 
 
 def render_frame(

@@ -93,9 +93,7 @@ class TestPictures:
     count: int = 2
 
 
-CellFault = (
-    Missing | Repeated | Stuck | Soft | Shaken | ExposureJump | ColourJump | Truncated
-)
+CellFault = Missing | Repeated | Stuck | Soft | Shaken | ExposureJump | ColourJump | Truncated
 Fault = CellFault | TestPictures
 
 #: The state that the check gives to a cell with this fault.
@@ -128,9 +126,9 @@ def require_possible(plan: Plan, faults: Sequence[Fault]) -> None:
             problems.append(f"the head cannot be stuck at {row},{column}, where the sweep starts")
         if (type(fault), fault.cell) in seen:
             problems.append(f"cell {row},{column} has the fault {kind} twice")
-        if fault.cell in without_frame and not isinstance(fault, Missing | Stuck):
-            if not getattr(fault, "onwards", False):
-                problems.append(f"cell {row},{column} has no frame that could be {kind}")
+        lasts = isinstance(fault, ExposureJump | ColourJump) and fault.onwards
+        if fault.cell in without_frame and not (lasts or isinstance(fault, Missing | Stuck)):
+            problems.append(f"cell {row},{column} has no frame that could have {kind}")
         seen.add((type(fault), fault.cell))
     if problems:
         says = "; ".join(dict.fromkeys(problems))

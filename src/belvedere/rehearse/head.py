@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,8 +75,7 @@ def release_times_s(
     """Seconds of each release after the first one, for a sweep of `cells` in this order."""
     interval = sweep.interval_s or USUAL_INTERVAL_S
     gaps = [
-        interval + _longer_way_s(traits, sweep, before, after)
-        for before, after in zip(cells, cells[1:], strict=False)
+        interval + _longer_way_s(traits, sweep, before, after) for before, after in pairwise(cells)
     ]
     jitter = rng.normal(0.0, traits.interval_jitter_s, len(cells))
     times = np.concatenate([[0.0], np.cumsum(gaps)]) + jitter

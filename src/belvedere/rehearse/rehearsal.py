@@ -66,8 +66,8 @@ class Rehearsal:
     """
 
     plan: Plan
-    camera: CameraTraits = CameraTraits()
-    head: HeadTraits = HeadTraits()
+    camera: CameraTraits = field(default_factory=CameraTraits)
+    head: HeadTraits = field(default_factory=HeadTraits)
     faults: tuple[Fault, ...] = ()
     seed: int = 1
     start: datetime = USUAL_START
@@ -268,11 +268,9 @@ def _at_work(faults: Sequence[Fault], cells: Sequence[Cell], index: int) -> Iter
     for fault in faults:
         if isinstance(fault, TestPictures):
             continue
-        if fault.cell == visited[-1]:
+        lasts = isinstance(fault, ExposureJump | ColourJump) and fault.onwards
+        if fault.cell == visited[-1] or (lasts and fault.cell in visited):
             yield fault
-        elif isinstance(fault, ExposureJump | ColourJump) and fault.onwards:
-            if fault.cell in visited:
-                yield fault
 
 
 def _by_cell(faults: Sequence[Fault], wanted: type[Fault]) -> dict[Place, Fault]:

@@ -1,0 +1,258 @@
+"""Rehearse a shoot: a simulated camera photographs a scene along the plan, onto a new card.
+
+``OUT/card/DCIM/…`` gets the frames, ``OUT/truth.json`` the truth about them. Both are made in a
+folder beside OUT and moved there at the end: OUT is there whole or not at all.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+import cv2
+
+from belvedere.foundation import CardError, PlanError, Progress, Steps, StoreError
+from belvedere.imagefiles import FolderSource, encode_frame
+from belvedere.rehearse import (
+    MAKER,
+    MODEL,
+    PictureScene,
+    Rehearsal,
+    Scene,
+    Shot,
+    card_path,
+    grid_span,
+    photograph,
+    shots,
+    sketch_scene,
+    stated_settings,
+    truth_document,
+)
+from belvedere.rehearse.harbour import HarbourScene
+from belvedere.shoot import Plan
+from belvedere.store import write_json
+
+#: The built-in scenes by the word that asks for them; anything else is the path of a picture.
+BUILT_IN = ("harbour", "sketch")
+#: A picture has so much margin around the grid: a tilted base looks beyond its edges.
+_MARGIN_DEG = 1.5
+
+SceneMaker = Callable[[], Scene]
+
+
+@dataclass(frozen=True, slots=True)
+class RehearsalReport:
+    """What a rehearsal left behind."""
+
+    card: Path
+    truth: Path
+    files: tuple[str, ...]
+    document: dict[str, Any]
+    seconds: float
+
+
+def scene_maker(asked: str, scene_seed: int, plan: Plan) -> SceneMaker:
+    """What makes the scene that was asked for, in whichever process needs it.
+
+    Raises
+    ------
+    CardError
+        Where the picture cannot be read.
+    """
+    if asked == "harbour":
+        return partial(HarbourScene, scene_seed)
+    if asked == "sketch":
+        return partial(sketch_scene, plan, scene_seed)
+    path = Path(asked)
+    if not path.is_file():
+        raise CardError(
+            f"There is no picture {asked} to use as the scene.",
+            f"Give the path of a picture, or one of {', '.join(BUILT_IN)}.",
+        )
+    FolderSource(path.parent).grey(path.name, 8)
+    return partial(_picture_scene, path, plan)
+
+
+def rehearse_card(
+    rehearsal: Rehearsal,
+    make_scene: SceneMaker,
+    scene_name: str,
+    out: Path,
+    *,
+    workers: int = 2,
+    subsecond: bool = False,
+) -> Steps[RehearsalReport]:
+    """Photograph the whole rehearsal onto a new card in `out`.
+
+    Raises
+    ------
+    PlanError
+        For a fault or a cell that the plan cannot have.
+    StoreError
+        Where `out` is not new or empty, or cannot be written.
+    """
+    started = time.monotonic()
+    taken = shots(rehearsal)
+    if not taken:
+        raise PlanError("No frame would be taken.", "Leave at least one cell without a fault.")
+    files = {shot.number: card_path(shot.number) for shot in taken}
+    document = truth_document(rehearsal, taken, files, scene_name)
+    with _new_folder(out) as making:
+        card = making / "card"
+        for folder in {(card / file).parent for file in files.values()}:
+            folder.mkdir(parents=True)
+        job = _Job(rehearsal, make_scene, card, subsecond)
+        yield from _photograph_all(job, taken, min(workers, len(taken)))
+        write_json(making / "truth.json", document)
+    return RehearsalReport(
+        out / "card",
+        out / "truth.json",
+        tuple(files.values()),
+        document,
+        time.monotonic() - started,
+    )
+
+
+def read_truth(path: Path) -> dict[str, Any]:
+    """The document of an earlier rehearsal, from truth.json or the folder that holds it."""
+    if path.is_dir():
+        path = path / "truth.json"
+    try:
+        document = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError as error:
+        raise StoreError(
+            f"There is no {path}.", "Give the folder of an earlier rehearsal."
+        ) from error
+    except (OSError, ValueError) as error:
+        raise StoreError(
+            f"{path} cannot be read as the truth of a rehearsal.",
+            "Give the truth.json that `belvedere rehearse` wrote.",
+        ) from error
+    return dict(document) if isinstance(document, dict) else {}
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What a worker needs for every shot."""
+
+    rehearsal: Rehearsal
+    make_scene: SceneMaker
+    card: Path
+    subsecond: bool
+
+
+def _photograph_all(job: _Job, taken: Sequence[Shot], workers: int) -> Iterator[Progress]:
+    if workers <= 1:
+        work = _worker(job)
+        for done, shot in enumerate(taken, start=1):
+            yield _progress(done, len(taken), work(shot))
+        return
+    with ProcessPoolExecutor(
+        workers, mp_context=get_context("spawn"), initializer=_start, initargs=(job,)
+    ) as pool:
+        waiting = [pool.submit(_run, shot) for shot in taken]
+        try:
+            for done, future in enumerate(as_completed(waiting), start=1):
+                yield _progress(done, len(taken), future.result())
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+def _progress(done: int, total: int, file: str) -> Progress:
+    return Progress("Photographing", done, total, "frames", Path(file).name)
+
+
+def _worker(job: _Job) -> Callable[[Shot], str]:
+    """The scene is made once, then used for every shot of this process."""
+    scene, lens = job.make_scene(), job.rehearsal.lens()
+    traits, shoot = job.rehearsal.camera, job.rehearsal.plan.shoot
+
+    def work(shot: Shot) -> str:
+        jpeg = encode_frame(
+            photograph(shot, scene, lens, traits),
+            stated_settings(shot, shoot),
+            shot.taken_at,
+            maker=MAKER,
+            model=MODEL,
+            quality=traits.jpeg_quality,
+            subsecond=job.subsecond,
+        )
+        file = card_path(shot.number)
+        _write(job.card / file, jpeg[: round(len(jpeg) * shot.kept)])
+        return file
+
+    return work
+
+
+# Each process of the pool keeps its worker here; the parent never does.
+_work: list[Callable[[Shot], str]] = []
+
+
+def _start(job: _Job) -> None:
+    cv2.setNumThreads(1)
+    _work[:] = [_worker(job)]
+
+
+def _run(shot: Shot) -> str:
+    return _work[0](shot)
+
+
+def _picture_scene(path: Path, plan: Plan) -> PictureScene:
+    picture = FolderSource(path.parent).colour(path.name)
+    height, width = picture.shape[:2]
+    return PictureScene(picture, grid_span(plan).grown(_MARGIN_DEG).covered_by(width, height))
+
+
+def _write(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise StoreError(
+            f"{path.name} cannot be written: {error.strerror or error}.",
+            "Choose another place or make room there.",
+        ) from error
+
+
+@contextmanager
+def _new_folder(out: Path) -> Iterator[Path]:
+    """A folder beside `out` that takes its place when the block ends without an error."""
+    _require_new(out)
+    making = out.with_name(f".{out.name}.{os.getpid()}.part")
+    try:
+        making.mkdir()
+        yield making
+        if out.exists():
+            out.rmdir()
+        making.rename(out)
+    except OSError as error:
+        raise StoreError(
+            f"{out} cannot be written: {error.strerror or error}.",
+            "Choose another place or make room there.",
+        ) from error
+    finally:
+        shutil.rmtree(making, ignore_errors=True)
+
+
+def _require_new(out: Path) -> None:
+    if not out.parent.is_dir():
+        raise StoreError(
+            f"The folder {out.parent} does not exist.", "Create it or choose another place."
+        )
+    if out.is_dir() and any(out.iterdir()):
+        raise StoreError(
+            f"{out} is not empty, and a rehearsal never writes over frames.",
+            "Give the name of a new folder.",
+        )
+    if out.exists() and not out.is_dir():
+        raise StoreError(f"{out} is a file.", "Give the name of a new folder.")
