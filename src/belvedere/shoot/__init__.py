@@ -1,5 +1,6 @@
 """The plan: camera, lens, grid, sweep, and the frames that come of it."""
 
+from belvedere.shoot.advice import CAUTIONS, notes, sweep_duration_s
 from belvedere.shoot.model import (
     Camera,
     Cell,
@@ -17,6 +18,7 @@ from belvedere.shoot.plan import make_plan
 from belvedere.shoot.shootfile import edit_shoot, parse_shoot
 
 __all__ = [
+    "CAUTIONS",
     "Camera",
     "Cell",
     "Corner",
@@ -30,5 +32,7 @@ __all__ = [
     "Sweep",
     "edit_shoot",
     "make_plan",
+    "notes",
     "parse_shoot",
+    "sweep_duration_s",
 ]

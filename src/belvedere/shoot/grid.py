@@ -25,6 +25,8 @@ from belvedere.sphere import (
 
 _TOLERANCE = 1e-9
 _MOST_ROWS = 2000
+#: More frames than any head takes in a shoot: a slip in a length or an edge.
+_MOST_FRAMES = 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,7 @@ def lay_grid(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
         Where the fixed count of rows or columns leaves a gap, or a row would pass the zenith;
         all such problems in one message.
     """
+    _refuse_endless(wish, angles)
     if _one_frame_at_pole(wish, angles):
         return (GridRow(math.copysign(90.0, wish.top_deg), (0.0,), 0.0, 180.0, 0.0),)
     if wish.rows is not None:
@@ -80,8 +83,11 @@ def lay_grid(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
         *_row_gaps(wish, angles, rows),
         *_beyond_zenith(rows),
     ]
+    if len(problems) == 1:
+        raise PlanError(problems[0])
     if problems:
-        raise PlanError("\n".join(problems))
+        listed = "".join(f"\n  - {problem}" for problem in problems)
+        raise PlanError(f"The grid has {len(problems)} problems:{listed}")
     return rows
 
 
@@ -109,6 +115,22 @@ def _one_frame_at_pole(wish: GridWish, angles: FrameAngles) -> bool:
     nearer_horizon = min(abs(wish.top_deg), abs(wish.bottom_deg))
     radius = min(angles.horizontal_fov_deg, angles.vertical_fov_deg) / 2.0
     return wish.top_deg * wish.bottom_deg > 0.0 and nearer_horizon >= 90.0 - radius
+
+
+def _refuse_endless(wish: GridWish, angles: FrameAngles) -> None:
+    width = 360.0
+    if wish.left_deg is not None and wish.right_deg is not None:
+        width = wish.right_deg - wish.left_deg
+    height = wish.top_deg - wish.bottom_deg
+    rows = wish.rows or frames_for_span(height, angles.vertical_fov_deg, wish.overlap)
+    columns = wish.columns or frames_for_span(width, angles.horizontal_fov_deg, wish.overlap)
+    if rows * columns > _MOST_FRAMES:
+        raise PlanError(
+            f"The grid would need about {rows * columns:,} frames ({rows:,} rows of {columns:,}); "
+            f"Belvedere plans up to {_MOST_FRAMES:,}.",
+            "Check focal_length_mm in [lens], sensor_width_mm in [camera] and the edges, the "
+            "overlap and the counts in [grid].",
+        )
 
 
 def _fewest_rows(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
