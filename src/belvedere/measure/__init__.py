@@ -1,22 +1,61 @@
 """What one picture, or an overlapping pair, says: no opinions."""
 
+from belvedere.measure.colour import (
+    ciede2000,
+    exposure_value,
+    lab_from_linear,
+    linear_from_srgb,
+)
 from belvedere.measure.correlation import Matching, Peak, Prepared, prepare
+from belvedere.measure.detail import (
+    SECTORS_DEG,
+    DetailDifference,
+    detail_difference,
+    ellipse,
+    motion_px,
+)
 from belvedere.measure.features import FeatureMatch, find_overlaps, match_features
+from belvedere.measure.levels import Levels, solve_levels
 from belvedere.measure.overlap import Overlap
+from belvedere.measure.patches import cut
+from belvedere.measure.picture import Picture, picture_of
+from belvedere.measure.register import Mapping, Registration, register
 from belvedere.measure.shift import Shift, phase_shift
 from belvedere.measure.source import FrameSource, Pixels
+from belvedere.measure.tone import ToneDifference, TonePicture, tone_difference, tone_picture
 
 __all__ = [
+    "SECTORS_DEG",
+    "DetailDifference",
     "FeatureMatch",
     "FrameSource",
+    "Levels",
+    "Mapping",
     "Matching",
     "Overlap",
     "Peak",
+    "Picture",
     "Pixels",
     "Prepared",
+    "Registration",
     "Shift",
+    "ToneDifference",
+    "TonePicture",
+    "ciede2000",
+    "cut",
+    "detail_difference",
+    "ellipse",
+    "exposure_value",
     "find_overlaps",
+    "lab_from_linear",
+    "linear_from_srgb",
     "match_features",
+    "motion_px",
     "phase_shift",
+    "picture_of",
     "prepare",
+    "register",
+    "solve_levels",
+    "tone_difference",
+    "tone_picture",
 ]

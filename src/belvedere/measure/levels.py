@@ -1,0 +1,85 @@
+"""From differences between neighbours to one value for each frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse import csgraph
+from scipy.sparse.linalg import splu
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """One value (or several) for each frame, up to a constant for each group of frames.
+
+    `value` (n, k); `error` (n,) standard error from the frame's own differences, inf for a
+    frame without any; `group` (n,) numbers frames that hang together through differences.
+    """
+
+    value: FloatArray
+    error: FloatArray
+    group: IntArray
+
+
+def solve_levels(
+    frames: int, pairs: IntArray, difference: FloatArray, spread: FloatArray
+) -> Levels:
+    """Least squares over a graph: value[b] - value[a] = difference, robustly.
+
+    Parameters
+    ----------
+    frames
+        How many frames there are.
+    pairs
+        (m, 2) indices a, b.
+    difference
+        (m, k) measured differences.
+    spread
+        (m,) standard error of each.
+
+    Returns
+    -------
+    Levels
+        Each group has median 0. Outlying differences lose their weight (Huber, at 3 standard
+        errors, iteratively reweighted), but not wholly: every frame keeps what it has.
+    """
+    columns = difference.shape[1] if difference.ndim == 2 else 1
+    value = np.zeros((frames, columns))
+    if not len(pairs):
+        return Levels(value, np.full(frames, np.inf), np.arange(frames, dtype=np.intp))
+    difference = difference.reshape(len(pairs), columns)
+    first, second = pairs[:, 0], pairs[:, 1]
+    rows = np.arange(len(pairs))
+    incidence = sparse.csr_array(
+        (
+            np.concatenate([np.ones(len(pairs)), -np.ones(len(pairs))]),
+            (np.concatenate([rows, rows]), np.concatenate([second, first])),
+        ),
+        shape=(len(pairs), frames),
+    )
+    weight = 1.0 / np.square(spread)
+    for _ in range(12):
+        normal = incidence.T @ sparse.diags_array(weight) @ incidence
+        hold = 1e-9 * max(1.0, float(weight.mean())) * sparse.eye_array(frames)
+        solved = splu(sparse.csc_array(normal + hold)).solve(
+            incidence.T @ (difference * weight[:, None])
+        )
+        value = solved.reshape(frames, columns)
+        misfit = np.linalg.norm(value[second] - value[first] - difference, axis=1) / spread
+        weight = np.minimum(1.0, 3.0 / np.maximum(misfit, 1e-9)) / np.square(spread)
+    _, group = csgraph.connected_components(abs(incidence).T @ abs(incidence), directed=False)
+    for number in np.unique(group):
+        member = group == number
+        value[member] -= np.median(value[member], axis=0)
+    held = np.zeros(frames)
+    np.add.at(held, first, weight)
+    np.add.at(held, second, weight)
+    with np.errstate(divide="ignore"):
+        error = 1.0 / np.sqrt(held)
+    return Levels(value, error, group.astype(np.intp))

@@ -1,0 +1,288 @@
+"""Register an overlap locally: where patches of one frame lie in the other, to a part of a pixel.
+
+A coarse mapping (`Overlap.b_from_a`, good to a few per cent of a frame) is first corrected on
+small copies, then patch by patch at full resolution. A smooth mapping is fitted to the patches
+that agree; what disagrees with it is a moving subject, or parallax.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.measure.patches import PATCH_PX, cut, displacements, jacobian_at, warp_cut
+from belvedere.measure.picture import FloatImage, Picture
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+#: Below this height of the correlation's peak (1 = identical patches) it may be chance; noise
+#: alone stays below 0.16 in 999 of 1,000 patches (measured).
+_FAITH = 0.2
+#: Local rotation or scale beyond which patches are warped before they are compared.
+_NEARLY_UPRIGHT = 0.03
+_MOST_COARSE = 40
+_SLOPE_PRIOR = 1e-3
+#: A patch needs this much coarse detail (variance, grey levels squared) to be registered.
+_LEAST_TEXTURE = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mapping:
+    """`b = homography(a) + correction(a)`, the correction a polynomial of degree 0, 1 or 2.
+
+    `coefficients` (terms, 2) in pixels; `origin` (2,) and `span_px` make the polynomial's
+    variables small numbers.
+    """
+
+    b_from_a: FloatArray
+    coefficients: FloatArray
+    origin: FloatArray
+    span_px: float
+
+    def __call__(self, points_a: FloatArray) -> FloatArray:
+        """Pixels of frame a (n, 2) to pixels of frame b (n, 2)."""
+        terms = _terms(points_a, self.origin, self.span_px, len(self.coefficients))
+        mapped: FloatArray = apply_homography(self.b_from_a, points_a) + terms @ self.coefficients
+        return mapped
+
+
+@dataclass(frozen=True, slots=True)
+class Registration:
+    """Patches of an overlap, registered.
+
+    `centres_a`, `centres_b` (n, 2) are pixels of the full frames; `peak` (n,) is the height of
+    the correlation's peak, 0 to 1; `residual_px` (n,) is the distance from the smooth mapping and
+    `steady` (n,) says which patches follow it. `registered` is False where too few patches
+    agreed: then the centres are those of the mapping that was given. `jacobian` (2, 2) is the
+    mapping's derivative in the middle of the overlap. `overlap_px` is the width and height of the
+    shared part in frame a. `textured` is the share of the overlap that has texture in a or b.
+    """
+
+    mapping: Mapping
+    centres_a: FloatArray
+    centres_b: FloatArray
+    peak: FloatArray
+    residual_px: FloatArray
+    steady: BoolArray
+    registered: bool
+    jacobian: FloatArray
+    overlap_px: tuple[float, float]
+    textured: float
+
+
+def apply_homography(homography: FloatArray, points: FloatArray) -> FloatArray:
+    """Points (n, 2) through a 3 × 3 homography."""
+    lifted = np.concatenate([points, np.ones((len(points), 1))], axis=1) @ homography.T
+    mapped: FloatArray = lifted[:, :2] / lifted[:, 2:]
+    return mapped
+
+
+def register(a: Picture, b: Picture, b_from_a: FloatArray, most: int = 48) -> Registration:
+    """Register the overlap of two frames.
+
+    Parameters
+    ----------
+    a, b
+        The frames.
+    b_from_a
+        (3, 3) homography between full-size pixels, off by up to about 20 pixels of the small
+        copies (4 % of a frame's width) anywhere in the overlap.
+    most
+        At most so many patches at full resolution, the most textured ones of a spread.
+
+    Returns
+    -------
+    Registration
+        Method: phase correlation of windowed patches (Kuglin and Hines 1975) with a Gaussian
+        weight on low frequencies, so that a sharp and an unsharp patch still match; the smooth
+        mapping by iteratively reweighted least squares.
+    """
+    lattice = _lattice(a, b, b_from_a)
+    texture = _pair_texture(a, b, lattice, b_from_a)
+    textured = texture > _LEAST_TEXTURE
+    extent = np.ptp(lattice, axis=0) if len(lattice) else np.zeros(2)
+    origin = lattice.mean(axis=0) if len(lattice) else np.zeros(2)
+    span = float(max(extent.max() / 2.0, PATCH_PX))
+    overlap_px = (float(extent[0]) + PATCH_PX, float(extent[1]) + PATCH_PX)
+    plain = Mapping(b_from_a, np.zeros((1, 2)), origin, span)
+    share = float(textured.mean()) if len(lattice) else 0.0
+
+    chosen = _spread(lattice[textured], texture[textured], _MOST_COARSE)
+    coarse = _fit_coarse(a, b, plain, chosen)
+    mapping = coarse or plain
+    chosen = _spread(lattice[textured], texture[textured], most)
+    jacobian = jacobian_at(mapping, origin) if len(lattice) else np.eye(2)
+    centres_b, peak = _find(a.grey, b.grey, mapping, chosen, jacobian)
+    degree = 2 if len(chosen) >= 8 else 1
+    tolerance_px = (1.5 if degree == 2 else 4.0) * (1 + a.shrink) / 2.0
+    fine, residual, steady = _fit(mapping, chosen, centres_b, peak, degree, tolerance_px)
+    registered = fine is not None and coarse is not None
+    if fine is None or coarse is None:
+        centres_b = mapping(chosen)
+        fine = mapping
+    return Registration(
+        fine,
+        chosen,
+        centres_b,
+        peak,
+        residual,
+        steady & registered,
+        registered,
+        jacobian,
+        overlap_px if len(lattice) else (0.0, 0.0),
+        share,
+    )
+
+
+def _lattice(a: Picture, b: Picture, b_from_a: FloatArray) -> FloatArray:
+    """Patch centres in a, half a patch apart, whose patch lies inside both frames; (n, 2)."""
+    half = PATCH_PX // 2
+    if min(a.width_px, a.height_px, b.width_px, b.height_px) <= 2 * half:
+        return np.zeros((0, 2))
+    x = np.arange(half, a.width_px - half, half, dtype=np.float64)
+    y = np.arange(half, a.height_px - half, half, dtype=np.float64)
+    points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    in_b = apply_homography(b_from_a, points)
+    inside = np.all((in_b >= half) & (in_b <= [b.width_px - half, b.height_px - half]), axis=1)
+    chosen: FloatArray = points[inside]
+    return chosen
+
+
+def _pair_texture(
+    a: Picture, b: Picture, centres_a: FloatArray, b_from_a: FloatArray
+) -> FloatArray:
+    """The stronger texture of both frames at each centre: an unsharp frame hides nothing."""
+    if not len(centres_a):
+        return np.zeros(0)
+    return np.maximum(
+        _texture_at(a, centres_a), _texture_at(b, apply_homography(b_from_a, centres_a))
+    )
+
+
+def _texture_at(picture: Picture, centres: FloatArray) -> FloatArray:
+    cells = np.floor(centres / picture.texture_step_px).astype(int)
+    height, width = picture.texture.shape
+    column = np.clip(cells[:, 0], 0, width - 1)
+    row = np.clip(cells[:, 1], 0, height - 1)
+    return picture.texture[row, column].astype(np.float64)
+
+
+def _spread(centres: FloatArray, texture: FloatArray, most: int) -> FloatArray:
+    """The most textured centres, at most `most`, from bins spread over all of them."""
+    if len(centres) <= most:
+        return centres
+    low, extent = centres.min(axis=0), np.ptp(centres, axis=0) + 1.0
+    bin_px = float(np.sqrt(extent[0] * extent[1] / most)) * 1.15
+    bins = np.floor((centres - low) / bin_px).astype(int)
+    key = bins[:, 0] * 10_000 + bins[:, 1]
+    order = np.argsort(-texture, kind="stable")
+    rank = np.zeros(len(centres), dtype=int)
+    seen: dict[int, int] = {}
+    for index in order:
+        rank[index] = seen.get(int(key[index]), 0)
+        seen[int(key[index])] = rank[index] + 1
+    best = np.lexsort((-texture, rank))[:most]
+    chosen: FloatArray = centres[np.sort(best)]
+    return chosen
+
+
+def _fit_coarse(a: Picture, b: Picture, plain: Mapping, centres: FloatArray) -> Mapping | None:
+    """Correct the mapping on the small copies; None where the patches do not agree."""
+    half = PATCH_PX // 2 * a.shrink
+    room_a = [a.width_px - half, a.height_px - half]
+    room_b = [b.width_px - half, b.height_px - half]
+    mapping: Mapping | None = plain
+    for degree in (0, 1):
+        if mapping is None:
+            return None
+        in_b = mapping(centres)
+        fits = np.all((centres >= half) & (centres <= room_a), axis=1)
+        fits &= np.all((in_b >= half) & (in_b <= room_b), axis=1)
+        use = centres[fits] if fits.sum() >= 4 else centres
+        found, peak = _find(
+            a.small, b.small, mapping, use, jacobian_at(mapping, plain.origin), a.shrink
+        )
+        mapping, _, _ = _fit(mapping, use, found, peak, degree, tolerance_px=3.0 * a.shrink)
+    return mapping
+
+
+def _find(
+    image_a: FloatImage | NDArray[np.uint8],
+    image_b: FloatImage | NDArray[np.uint8],
+    mapping: Mapping,
+    centres: FloatArray,
+    jacobian: FloatArray,
+    shrink: int = 1,
+) -> tuple[FloatArray, FloatArray]:
+    """Where the patches around `centres` lie in b, and the height of each peak."""
+    if not len(centres):
+        return np.zeros((0, 2)), np.zeros(0)
+    expected = mapping(centres)
+    # Averaging `shrink` pixels moves pixel centres: full = shrink * small + (shrink - 1) / 2.
+    middle = (shrink - 1) / 2.0
+    small_a = np.round((centres - middle) / shrink)
+    wanted_b = (mapping(small_a * shrink + middle) - middle) / shrink
+    patches_a = cut(image_a, small_a)
+    if np.abs(jacobian - np.eye(2)).max() > _NEARLY_UPRIGHT:
+        moved, peak = displacements(patches_a, warp_cut(image_b, wanted_b, jacobian))
+        step = moved @ jacobian.T
+    else:
+        small_b = np.round(wanted_b)
+        moved, peak = displacements(patches_a, cut(image_b, small_b))
+        step = moved + small_b - wanted_b
+    return expected + step * shrink, peak
+
+
+def _terms(points: FloatArray, origin: FloatArray, span_px: float, terms: int) -> FloatArray:
+    x, y = ((points - origin) / span_px).T
+    columns = [np.ones_like(x), x, y, x * x, x * y, y * y][:terms]
+    return np.stack(columns, axis=1)
+
+
+def _fit(
+    mapping: Mapping,
+    centres_a: FloatArray,
+    centres_b: FloatArray,
+    peak: FloatArray,
+    degree: int,
+    tolerance_px: float,
+) -> tuple[Mapping | None, FloatArray, BoolArray]:
+    """A smooth correction of `mapping` through the patches that agree; residuals; who agrees.
+
+    The start is a vote: the displacement that most patches share within a tolerance that allows
+    for the slope of the correction; then reweighting with Cauchy's weight.
+    """
+    faithful = peak > _FAITH
+    nobody = np.zeros(len(peak), dtype=bool)
+    far = np.full(len(peak), np.inf)
+    if faithful.sum() < 4:
+        return None, far, nobody
+    offset = centres_b - mapping(centres_a)
+    reach = 4.0 * tolerance_px
+    spread = np.linalg.norm(offset[faithful, None] - offset[None, faithful], axis=-1)
+    votes = (spread < reach).sum(axis=1)
+    if votes.max() < max(4, 0.35 * faithful.sum()):
+        return None, far, nobody
+    anchor = offset[faithful][votes.argmax()]
+    terms = _terms(centres_a, mapping.origin, mapping.span_px, (1, 3, 6)[degree])
+    weight = faithful * peak / (1.0 + (np.linalg.norm(offset - anchor, axis=1) / reach) ** 4)
+    coefficients = np.zeros((terms.shape[1], 2))
+    # Where no patches hold them the slopes stay small: some ten pixels, against a third of one.
+    ridge = np.diag([0.0] + [_SLOPE_PRIOR] * (terms.shape[1] - 1))
+    for _ in range(8):
+        normal = terms.T @ (terms * weight[:, None]) + ridge + 1e-9 * np.eye(terms.shape[1])
+        coefficients = np.linalg.solve(normal, terms.T @ (offset * weight[:, None]))
+        residual = np.linalg.norm(offset - terms @ coefficients, axis=1)
+        near = residual[faithful & (residual < reach)]
+        scale = max(0.1, float(np.median(near))) if near.size else reach
+        weight = faithful * peak / (1.0 + (residual / (3.0 * scale)) ** 2)
+    steady: BoolArray = faithful & (residual < tolerance_px)
+    if steady.sum() < max(4, 0.25 * faithful.sum()):
+        return None, residual, nobody
+    full = np.zeros((6, 2))
+    full[: len(mapping.coefficients)] = mapping.coefficients
+    full[: len(coefficients)] += coefficients
+    return Mapping(mapping.b_from_a, full, mapping.origin, mapping.span_px), residual, steady
