@@ -167,7 +167,8 @@ def _texture_at(picture: Picture, centres: FloatArray) -> FloatArray:
     height, width = picture.texture.shape
     column = np.clip(cells[:, 0], 0, width - 1)
     row = np.clip(cells[:, 1], 0, height - 1)
-    return picture.texture[row, column].astype(np.float64)
+    texture: FloatArray = picture.texture[row, column].astype(np.float64)
+    return texture
 
 
 def _spread(centres: FloatArray, texture: FloatArray, most: int) -> FloatArray:

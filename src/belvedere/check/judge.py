@@ -1,0 +1,89 @@
+"""Judge the frames: what is wrong with each, and with the shoot.
+
+Neighbours show the same scene twice, so differences in fine detail, brightness and colour are the
+camera's doing. Each kind is measured in every overlap, solved for one value for each frame, and
+compared with the other frames of the shoot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+
+from belvedere.check.judge_detail import judge_sharpness, solve_sharpness
+from belvedere.check.judge_model import Judgement
+from belvedere.check.judge_pairs import Evidence, measure_pairs
+from belvedere.check.judge_shoot import judge_overlaps, judge_parallax, judge_settings
+from belvedere.check.judge_steps import judge_colour, judge_exposure
+from belvedere.check.judge_tone import solve_tones
+from belvedere.check.model import GRAVITY, Finding
+from belvedere.foundation import Steps
+from belvedere.measure import FrameSource, Overlap
+from belvedere.shoot import Frame
+
+
+def judge(
+    frames: Sequence[Frame], overlaps: Sequence[Overlap], source: FrameSource
+) -> Steps[Judgement]:
+    """Findings on frames, on the shoot, and the frames with nothing to judge.
+
+    Parameters
+    ----------
+    frames
+        The frames to judge; those with `damage` are called corrupt and not looked at further.
+    overlaps
+        Which of them show the same part of the scene; frames that are not named are ignored.
+    source
+        Their pixels. Each frame is read once when the frames come in shutter order.
+    """
+    evidence = yield from measure_pairs(frames, overlaps, source)
+    order = np.array(_shutter_order(frames), dtype=np.intp)
+    findings = _corrupt(frames, evidence)
+
+    tones = solve_tones(len(frames), evidence.pairs)
+    exposure, exposure_shoot = judge_exposure(frames, order, tones, evidence)
+    colour, colour_shoot = judge_colour(frames, order, tones)
+    sharpness = solve_sharpness(len(frames), evidence.pairs)
+    detail, unjudged = judge_sharpness(frames, sharpness)
+    findings += detail + exposure + colour
+
+    spoilt = {finding.file for finding in findings}
+    return Judgement(
+        tuple(sorted(findings, key=_gravest_first)),
+        tuple(
+            exposure_shoot
+            + colour_shoot
+            + judge_settings(frames)
+            + judge_parallax(frames, evidence.pairs)
+            + judge_overlaps(frames, evidence.pairs)
+        ),
+        {file: why for file, why in unjudged.items() if file not in spoilt},
+    )
+
+
+def _corrupt(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
+    findings = [
+        Finding("corrupt", f"the file is damaged: it {frame.damage}", frame.file)
+        for frame in frames
+        if frame.damage
+    ]
+    findings += [
+        Finding("corrupt", f"the file is damaged: {says}", frames[number].file)
+        for number, says in sorted(evidence.undecodable.items())
+    ]
+    return findings
+
+
+def _shutter_order(frames: Sequence[Frame]) -> list[int]:
+    """By the camera's clock where every frame has it, else as given."""
+    numbers = list(range(len(frames)))
+    if all(frame.taken_at is not None for frame in frames):
+        numbers.sort(key=lambda number: frames[number].taken_at or datetime.min)
+    return numbers
+
+
+def _gravest_first(finding: Finding) -> tuple[str, int]:
+    rank = {state: place for place, state in enumerate(GRAVITY)}
+    return finding.file, rank.get(finding.kind, len(rank))  # type: ignore[call-overload]

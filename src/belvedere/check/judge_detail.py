@@ -1,0 +1,122 @@
+"""Soft and shaken frames: from blur differences between neighbours to findings on frames."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check.judge_pairs import PairEvidence
+from belvedere.check.model import Finding
+from belvedere.measure import Levels, ellipse, motion_px, solve_levels
+from belvedere.shoot import Frame
+
+FloatArray = NDArray[np.float64]
+
+#: Blur variance (px²) along the worst direction from which a frame is suspected at all.
+_SUSPECT_PX2 = 0.3
+#: Least blur variance (px²) of an unsharp frame along every direction: about 0.75 px.
+_SOFT_PX2 = 0.55
+#: A frame is accused only when its blur stands so many standard errors above the others'.
+_SURE = 5.0
+#: Frames of a group that count as sharp: the lower quartile is where blur is counted from.
+_SHARP_QUANTILE = 0.25
+#: So many pairs in one direction before their common difference is taken for the lens's.
+_LEAST_PAIRS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Sharpness:
+    """Blur of each frame against the sharp ones: variances (n, 4) in px², and their errors (n,)."""
+
+    blur_px2: FloatArray
+    error_px2: FloatArray
+
+
+def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
+    """One blur for each frame out of all overlaps, the lens's own unevenness subtracted."""
+    used = [pair for pair in pairs if pair.detail is not None]
+    ends = np.array([(pair.a, pair.b) for pair in used], dtype=np.intp).reshape(-1, 2)
+    blur = np.array([pair.detail.blur_px2 for pair in used if pair.detail]).reshape(-1, 4)
+    spread = np.array([pair.detail.spread_px2 for pair in used if pair.detail])
+    blur = blur - _uneven_lens(used, blur)
+    levels = solve_levels(frames, ends, blur, spread)
+    return Sharpness(_above_sharp(levels), levels.error)
+
+
+def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
+    """What most pairs in the same direction share: a decentred lens, softer towards one edge."""
+    common = np.zeros_like(blur)
+    shift = np.array([pair.shift_px for pair in pairs]).reshape(-1, 2)
+    angle = np.degrees(np.arctan2(shift[:, 1], shift[:, 0])) % 360.0
+    octant = np.round(angle / 45.0).astype(int) % 8
+    for direction in range(4):
+        forward, backward = octant == direction, octant == direction + 4
+        sign = forward.astype(float) - backward.astype(float)
+        member = sign != 0
+        if member.sum() >= _LEAST_PAIRS:
+            middle = np.median(blur[member] * sign[member, None], axis=0)
+            common[member] = sign[member, None] * np.clip(middle, -0.5, 0.5)
+    return common
+
+
+def _above_sharp(levels: Levels) -> FloatArray:
+    """Blur counted from the sharp frames of each group."""
+    above = levels.value.copy()
+    for number in np.unique(levels.group):
+        member = levels.group == number
+        above[member] -= np.quantile(above[member], _SHARP_QUANTILE, axis=0)
+    return above
+
+
+def judge_sharpness(
+    frames: Sequence[Frame], sharpness: Sharpness
+) -> tuple[list[Finding], dict[str, str]]:
+    """Findings on soft and shaken frames, and the frames with nothing to judge."""
+    findings: list[Finding] = []
+    unjudged: dict[str, str] = {}
+    for frame, blur, error in zip(frames, sharpness.blur_px2, sharpness.error_px2, strict=True):
+        if not np.isfinite(error):
+            unjudged[frame.file] = (
+                "nothing to judge here: no fine detail where it overlaps its neighbours"
+            )
+            continue
+        finding = _finding(frame, blur, float(error))
+        if finding is not None:
+            findings.append(finding)
+    return findings, unjudged
+
+
+def _finding(frame: Frame, blur: FloatArray, error: float) -> Finding | None:
+    greatest, least, direction = ellipse(blur)
+    if greatest < max(_SUSPECT_PX2, _SURE * error):
+        return None
+    if least >= max(_SOFT_PX2, 0.45 * greatest):
+        sigma = float(np.sqrt(max((greatest + least) / 2.0, 0.0)))
+        return Finding(
+            "soft",
+            f"less sharp than its neighbours where they show the same: a blur of about "
+            f"{sigma:.1f} px (standard deviation) in every direction; check the focus",
+            frame.file,
+            round(sigma, 2),
+            "px",
+        )
+    if greatest - least < _SUSPECT_PX2:
+        return None
+    length = motion_px(greatest - max(least, 0.0))
+    return Finding(
+        "shaken",
+        f"blurred along one direction, {_direction(direction)}, by about {length:.0f} px, "
+        f"unlike its neighbours: the camera moved",
+        frame.file,
+        round(length, 1),
+        "px",
+    )
+
+
+def _direction(direction_deg: float) -> str:
+    """A direction in words: from x to the right, clockwise."""
+    words = ("sideways", "falling to the right", "up and down", "rising to the right")
+    return words[round(direction_deg / 45.0) % 4]

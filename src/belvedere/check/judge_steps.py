@@ -1,0 +1,270 @@
+"""From exposure and tint of each frame to findings: odd frames, jumps that stay, drift."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check.judge_pairs import Evidence
+from belvedere.check.judge_tone import (
+    Steps1,
+    Tones,
+    find_steps,
+    tint_difference,
+    tint_to_ab,
+)
+from belvedere.check.model import Finding
+from belvedere.measure import exposure_value
+from belvedere.shoot import Frame
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+#: Least change between two frames that is a jump: exposure in EV, colour in CIEDE2000.
+_JUMP_EV, _JUMP_COLOUR = 0.17, 2.6
+#: … and in standard errors.
+_SURE = 4.0
+#: Least departure that is a fault: exposure in EV, colour in CIEDE2000.
+_FAULT_EV, _FAULT_COLOUR = 0.2, 3.0
+#: A drift over the whole shoot is said from here on.
+_DRIFT_EV, _DRIFT_COLOUR = 0.33, 5.0
+#: Shares of a frame beyond which it is black or blown out as a whole.
+_BLACK, _WHITE = 0.97, 0.9
+_SOME_CLIPPED = 0.25
+
+
+def judge_exposure(
+    frames: Sequence[Frame], order: IntArray, tones: Tones, evidence: Evidence
+) -> tuple[list[Finding], list[Finding]]:
+    """Findings on frames and on the shoot."""
+    levels = tones.exposure
+    settings_ev = [_settings_ev(frame) for frame in frames]
+    wandering = _set_anew(settings_ev)
+    found: list[Finding] = []
+    shoot: list[Finding] = []
+    for member in _groups(levels.group, levels.error, order):
+        steps = find_steps(levels.value, levels.error, member, _JUMP_EV, _SURE)
+        if not wandering:
+            found += _accuse_exposure(frames, steps, settings_ev)
+        shoot += _drift(
+            frames, levels.value[member, 0] if wandering else steps.drift[:, 0], member, wandering
+        )
+    accused = {finding.file for finding in found}
+    for number, frame in enumerate(frames):
+        tone = evidence.tones.get(number)
+        alone = not np.isfinite(levels.error[number])
+        if tone is None or frame.file in accused or not alone:
+            continue
+        if tone.dark > _BLACK:
+            found.append(_whole(frame, "almost black all over: is the lens cap on?"))
+        elif tone.clipped > _WHITE:
+            found.append(_whole(frame, "blown out all over: check the exposure"))
+    return found, shoot + _clipping(frames, evidence)
+
+
+def judge_colour(
+    frames: Sequence[Frame], order: IntArray, tones: Tones
+) -> tuple[list[Finding], list[Finding]]:
+    """Findings on frames and on the shoot."""
+    levels = tones.tint
+    shown = tint_to_ab(levels.value)
+    # A tint's error in ln, seen on mid grey: some 50 units of a* or b*.
+    error = levels.error * 50.0
+    found: list[Finding] = []
+    shoot: list[Finding] = []
+    for member in _groups(levels.group, levels.error, order):
+        steps = find_steps(shown, error, member, _JUMP_COLOUR, _SURE)
+        usual = np.median(levels.value[member[steps.kind == 0]], axis=0)
+        for place in np.flatnonzero(steps.kind > 0):
+            number = member[place]
+            away = tint_difference(levels.value[number], usual)
+            if np.linalg.norm(steps.offset[place]) < _FAULT_COLOUR:
+                continue
+            cast = _cast(levels.value[number] - usual)
+            found.append(
+                Finding(
+                    "colour",
+                    f"{cast} than {_others(frames, steps, place)}: white balance differs by "
+                    f"{away:.1f} (CIEDE2000 on grey){_why(frames, steps, place)}",
+                    frames[number].file,
+                    round(away, 2),
+                    "CIEDE2000",
+                )
+            )
+        extent = float(np.ptp(steps.drift, axis=0).max())
+        if extent > _DRIFT_COLOUR:
+            shoot.append(
+                Finding(
+                    "colour",
+                    f"the colour of the light drifts over the shoot by about {extent:.0f} "
+                    f"(CIEDE2000 on grey): the balance has to even it out",
+                    value=round(extent, 1),
+                    unit="CIEDE2000",
+                )
+            )
+    return found, shoot
+
+
+def _groups(group: IntArray, error: FloatArray, order: IntArray) -> list[IntArray]:
+    """Frames that hang together, in shutter order, groups of two and more."""
+    known = order[np.isfinite(error[order])]
+    members = [known[group[known] == number] for number in dict.fromkeys(group[known].tolist())]
+    return [member for member in members if len(member) > 1]
+
+
+def _accuse_exposure(
+    frames: Sequence[Frame], steps: Steps1, settings_ev: Sequence[float | None]
+) -> list[Finding]:
+    found = []
+    for place in np.flatnonzero(steps.kind > 0):
+        step_ev = float(steps.offset[place, 0])
+        if abs(step_ev) < _FAULT_EV:
+            continue
+        number = steps.member[place]
+        word = "brighter" if step_ev > 0 else "darker"
+        found.append(
+            Finding(
+                "exposure",
+                f"{abs(step_ev):.2f} EV {word} than {_others(frames, steps, place)}"
+                f"{_stated(frames, steps, place, settings_ev)}{_why(frames, steps, place)}",
+                frames[number].file,
+                round(step_ev, 3),
+                "EV",
+            )
+        )
+    return found
+
+
+def _run(steps: Steps1, place: int) -> tuple[int, int]:
+    """First and last place of the run of like frames around `place`."""
+    first = last = place
+    while first > 0 and steps.kind[first - 1] == steps.kind[place]:
+        first -= 1
+    while last + 1 < len(steps.kind) and steps.kind[last + 1] == steps.kind[place]:
+        last += 1
+    return first, last
+
+
+def _others(frames: Sequence[Frame], steps: Steps1, place: int) -> str:
+    first, last = _run(steps, place)
+    if last > first or (steps.kind == 0).sum() <= 2:
+        usual = [frames[number].file for number in steps.member[steps.kind == 0]]
+        return usual[0] if len(usual) == 1 else f"the {len(usual)} frames like {usual[0]}"
+    return "its neighbours"
+
+
+def _why(frames: Sequence[Frame], steps: Steps1, place: int) -> str:
+    """A jump that stays: which frames it parts, and why these are accused."""
+    first, last = _run(steps, place)
+    if last == first:
+        return ""
+    names = f"{frames[steps.member[first]].file} to {frames[steps.member[last]].file}"
+    count, rest = last - first + 1, int((steps.kind == 0).sum())
+    return (
+        f"; the change stays for {count} frames ({names}), the fewer against {rest}: "
+        f"take these again, or all the others"
+    )
+
+
+def _stated(
+    frames: Sequence[Frame], steps: Steps1, place: int, settings_ev: Sequence[float | None]
+) -> str:
+    """What the settings in the files say to it, where they changed."""
+    number = int(steps.member[place])
+    mine = settings_ev[number]
+    usual = [
+        (value, int(other))
+        for other in steps.member[steps.kind == 0]
+        if (value := settings_ev[int(other)]) is not None
+    ]
+    if mine is None or not usual:
+        return ""
+    middle, other = sorted(usual)[len(usual) // 2]
+    if abs(middle - mine) < 0.05:
+        return " (its settings do not tell of it)"
+    return (
+        f" ({settings_in_words(frames[number])} against {settings_in_words(frames[other])}, "
+        f"{middle - mine:+.2f} EV by the settings)"
+    )
+
+
+def settings_in_words(frame: Frame) -> str:
+    """Shutter time, aperture and sensitivity as a photographer writes them."""
+    settings = frame.settings
+    words = []
+    if settings.exposure_time_s:
+        time = settings.exposure_time_s
+        words.append(f"1/{round(1.0 / time)} s" if time < 0.3 else f"{time:g} s")
+    if settings.f_number:
+        words.append(f"f/{settings.f_number:g}")
+    if settings.iso:
+        words.append(f"ISO {settings.iso:g}")
+    return " ".join(words)
+
+
+def _settings_ev(frame: Frame) -> float | None:
+    settings = frame.settings
+    return exposure_value(settings.exposure_time_s, settings.f_number, settings.iso)
+
+
+def _set_anew(settings_ev: Sequence[float | None]) -> bool:
+    """True where the camera set the exposure anew for most frames: nobody's jump."""
+    stated = [round(value, 2) for value in settings_ev if value is not None]
+    return len(stated) >= 6 and len(set(stated)) > 0.6 * len(stated)
+
+
+def _drift(
+    frames: Sequence[Frame], series: FloatArray, member: IntArray, wandering: bool
+) -> list[Finding]:
+    extent = float(np.ptp(series))
+    if extent < _DRIFT_EV:
+        return []
+    names = f"{frames[member[0]].file} to {frames[member[-1]].file}"
+    if wandering:
+        says = (
+            f"exposure drifts by {extent:.2f} EV over {names}: it was not locked, the camera set "
+            f"it anew for most frames; lock it next time, the balance evens it out"
+        )
+    else:
+        says = (
+            f"brightness drifts by {extent:.2f} EV over {names}, as when sun and cloud change; "
+            f"no single frame is at fault"
+        )
+    return [Finding("exposure", says, value=round(extent, 2), unit="EV")]
+
+
+def _clipping(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
+    clipped = [
+        frames[number].file
+        for number, tone in sorted(evidence.tones.items())
+        if tone.clipped > _SOME_CLIPPED
+    ]
+    if not clipped:
+        return []
+    return [
+        Finding(
+            "clipping",
+            f"{len(clipped)} of {len(frames)} frames are blown out over more than a quarter "
+            f"({clipped[0]}{' …' if len(clipped) > 1 else ''}): expose for the bright parts",
+            value=float(len(clipped)),
+            unit="frames",
+        )
+    ]
+
+
+def _whole(frame: Frame, says: str) -> Finding:
+    return Finding("exposure", says, frame.file)
+
+
+def _cast(tint: FloatArray) -> str:
+    """A tint in words."""
+    red, blue = float(tint[0]), float(tint[1])
+    casts: dict[str, float] = {
+        "warmer": red - blue,
+        "cooler": blue - red,
+        "more magenta": red + blue,
+        "greener": -(red + blue),
+    }
+    return max(casts, key=lambda word: casts[word])

@@ -1,0 +1,173 @@
+"""Exposure and colour: one value for each frame, then steps told from drift.
+
+Frames of one shoot are meant to be exposed alike. In shutter order a value can be odd once, jump
+and stay, or drift with sun and cloud. A drift is nobody's fault and is said of the shoot; an odd
+frame is accused; of two groups that a jump parts, the smaller one is, since it costs less to take
+again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check.judge_pairs import PairEvidence
+from belvedere.measure import Levels, ciede2000, lab_from_linear, solve_levels
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+#: Samples of an overlap, fewer say nothing.
+_LEAST_SAMPLES = 12
+#: What remains uncertain in one overlap's exposure (EV) and tints (ln), however many samples.
+_FLOOR_EV, _FLOOR_TINT = 0.012, 0.006
+#: Prior spread of the vignetting's two coefficients, EV at the corner.
+_VIGNETTING_EV = 1.5
+#: Linear light of the grey that a tint is shown on.
+_MID_GREY = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Tones:
+    """Exposure (n, 1) in EV and tint (n, 2) of each frame, in arbitrary but common zero points."""
+
+    exposure: Levels
+    tint: Levels
+
+
+@dataclass(frozen=True, slots=True)
+class Steps1:
+    """Frames of one group in shutter order, sorted into classes of like value.
+
+    `member` are frame indices in order; `kind` the class of each, the largest class being 0;
+    `offset` (n, k) is by how much each frame departs from class 0, drift removed; `drift` (n, k)
+    is what changed gradually.
+    """
+
+    member: IntArray
+    kind: IntArray
+    offset: FloatArray
+    drift: FloatArray
+
+
+def solve_tones(frames: int, pairs: Sequence[PairEvidence]) -> Tones:
+    """Exposure and tint of each frame from the samples of all overlaps, vignetting removed."""
+    used = [pair for pair in pairs if len(pair.tone.exposure_ev) >= _LEAST_SAMPLES]
+    vignetting = _vignetting(used)
+    ends, values, spreads = [], [], []
+    for pair in used:
+        tone = pair.tone
+        flat = tone.exposure_ev - _radial(pair) @ vignetting
+        samples = np.column_stack([flat, tone.tint])
+        middle = np.median(samples, axis=0)
+        quarters = np.subtract(*np.percentile(samples, [75, 25], axis=0)) / 1.349
+        doubt = 1.25 * quarters / np.sqrt(len(samples) / 8.0)
+        doubt *= (1.0 if pair.registered else 2.0) * (3.0 if tone.one_sided else 1.0)
+        ends.append((pair.a, pair.b))
+        values.append(middle)
+        spreads.append(
+            (np.hypot(doubt[0], _FLOOR_EV), np.hypot(max(doubt[1], doubt[2]), _FLOOR_TINT))
+        )
+    edges = np.array(ends, dtype=np.intp).reshape(-1, 2)
+    value = np.array(values).reshape(-1, 3)
+    spread = np.array(spreads).reshape(-1, 2)
+    return Tones(
+        solve_levels(frames, edges, value[:, :1], spread[:, 0]),
+        solve_levels(frames, edges, value[:, 1:], spread[:, 1]),
+    )
+
+
+def _radial(pair: PairEvidence) -> FloatArray:
+    a, b = pair.tone.radius2_a, pair.tone.radius2_b
+    return np.column_stack([b - a, b**2 - a**2])
+
+
+def _vignetting(pairs: Sequence[PairEvidence]) -> FloatArray:
+    """EV against the squared radius and its square (2,), shared by all frames.
+
+    Each overlap's own exposure difference is removed first; Cauchy weights; a prior holds what
+    the overlaps leave open.
+    """
+    if not pairs:
+        return np.zeros(2)
+    rows, heights = [], []
+    for pair in pairs:
+        radial = _radial(pair)
+        rows.append(radial - radial.mean(axis=0))
+        heights.append(pair.tone.exposure_ev - np.median(pair.tone.exposure_ev))
+    design, height = np.concatenate(rows), np.concatenate(heights)
+    weight = np.ones(len(height))
+    solution = np.zeros(2)
+    for _ in range(6):
+        normal = design.T @ (design * weight[:, None]) + np.eye(2) * (0.1 / _VIGNETTING_EV) ** 2
+        solution = np.linalg.solve(normal, design.T @ (height * weight))
+        misfit = height - design @ solution
+        scale = max(0.02, 1.5 * float(np.median(np.abs(misfit))))
+        weight = 1.0 / (1.0 + np.square(misfit / scale))
+    return solution
+
+
+def tint_to_ab(tint: FloatArray) -> FloatArray:
+    """What a tint (n, 2) makes of mid grey, as (n, 2) coordinates whose length is near CIEDE2000.
+
+    For colours near grey the formula stretches a* by one half and leaves b* as it is.
+    """
+    lab = lab_from_linear(tinted_grey(tint))
+    return lab[..., 1:] * np.array([1.5, 1.0])
+
+
+def tinted_grey(tint: FloatArray) -> FloatArray:
+    """Mid grey (n, 3) in linear light under the gains of a tint, its luminance kept."""
+    gains = np.exp(np.stack([tint[..., 0], np.zeros(tint.shape[:-1]), tint[..., 1]], axis=-1))
+    luminance = gains @ np.array([0.2126, 0.7152, 0.0722])
+    grey: FloatArray = _MID_GREY * gains / luminance[..., None]
+    return grey
+
+
+def tint_difference(one: FloatArray, two: FloatArray) -> float:
+    """CIEDE2000 between mid grey under two tints (2,)."""
+    return float(ciede2000(lab_from_linear(tinted_grey(one)), lab_from_linear(tinted_grey(two))))
+
+
+def find_steps(
+    value: FloatArray, error: FloatArray, member: IntArray, jump: float, sure: float
+) -> Steps1:
+    """Tell jumps from drift among the frames `member` of one group, in shutter order.
+
+    A change from one frame to the next of `jump` or more, and of `sure` standard errors, is a
+    jump; all smaller changes together are the drift. Frames between jumps form runs; runs whose
+    values agree within two thirds of a jump, drift removed, form a class.
+    """
+    series = value[member]
+    change = np.diff(series, axis=0)
+    size = np.linalg.norm(change, axis=1)
+    doubt = np.hypot(error[member][1:], error[member][:-1])
+    jumps = (size >= jump) & (size >= sure * doubt)
+    zero = np.zeros((1, series.shape[1]))
+    level = np.concatenate([zero, np.cumsum(change * jumps[:, None], axis=0)])
+    drift = np.concatenate([zero, np.cumsum(change * ~jumps[:, None], axis=0)])
+    run = np.concatenate([[0], np.cumsum(jumps)])
+    centres: list[FloatArray] = []
+    counts: list[int] = []
+    kind = np.zeros(len(member), dtype=np.intp)
+    for number in range(int(run[-1]) + 1):
+        here = run == number
+        place = level[here][0]
+        distance = [float(np.linalg.norm(place - centre)) for centre in centres]
+        nearest = int(np.argmin(distance)) if distance else -1
+        if nearest < 0 or distance[nearest] > jump * 2.0 / 3.0:
+            centres.append(place)
+            counts.append(0)
+            nearest = len(centres) - 1
+        kind[here] = nearest
+        total = counts[nearest] + int(here.sum())
+        centres[nearest] = (centres[nearest] * counts[nearest] + place * here.sum()) / total
+        counts[nearest] = total
+    order = np.argsort(-np.array(counts), kind="stable")
+    rank = np.empty(len(order), dtype=np.intp)
+    rank[order] = np.arange(len(order))
+    offset = level - centres[int(order[0])]
+    return Steps1(member, rank[kind], offset, drift)
