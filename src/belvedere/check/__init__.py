@@ -1,5 +1,7 @@
 """Place frames on cells, judge them, give the verdict and the retake list."""
 
+from belvedere.check.judge import judge
+from belvedere.check.judge_model import Judgement
 from belvedere.check.model import (
     GRAVITY,
     CellReport,
@@ -17,9 +19,11 @@ __all__ = [
     "CellReport",
     "CheckReport",
     "Finding",
+    "Judgement",
     "OtherFrame",
     "Placement",
     "RetakeStop",
     "State",
     "Verdict",
+    "judge",
 ]
