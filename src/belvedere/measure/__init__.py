@@ -13,8 +13,16 @@ from belvedere.measure.detail import (
     detail_difference,
     ellipse,
     motion_px,
+    noise_spectrum,
 )
-from belvedere.measure.features import FeatureMatch, find_overlaps, match_features
+from belvedere.measure.features import (
+    FeatureMatch,
+    Features,
+    find_features,
+    find_overlaps,
+    match_features,
+    match_pair,
+)
 from belvedere.measure.levels import Levels, solve_levels
 from belvedere.measure.overlap import Overlap
 from belvedere.measure.patches import cut
@@ -28,6 +36,7 @@ __all__ = [
     "SECTORS_DEG",
     "DetailDifference",
     "FeatureMatch",
+    "Features",
     "FrameSource",
     "Levels",
     "Mapping",
@@ -46,11 +55,14 @@ __all__ = [
     "detail_difference",
     "ellipse",
     "exposure_value",
+    "find_features",
     "find_overlaps",
     "lab_from_linear",
     "linear_from_srgb",
     "match_features",
+    "match_pair",
     "motion_px",
+    "noise_spectrum",
     "phase_shift",
     "picture_of",
     "prepare",

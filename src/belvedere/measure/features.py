@@ -93,7 +93,7 @@ def match_features(
     frames: list[Features | None] = []
     for done, file in enumerate(files, start=1):
         try:
-            frames.append(features(source.grey(file), long_side_px))
+            frames.append(find_features(source.grey(file), long_side_px))
         except CardError:
             frames.append(None)
         yield Progress("features", done, len(files), "frames", file)
@@ -114,7 +114,7 @@ def match_features(
     return tuple(found[pair] for pair in sorted(found))
 
 
-def features(grey: Pixels, long_side_px: int) -> Features:
+def find_features(grey: Pixels, long_side_px: int) -> Features:
     """SIFT features of an upright picture (height, width), found at `long_side_px`."""
     height, width = grey.shape
     small, scale = shrunk(grey, long_side_px)
@@ -157,7 +157,7 @@ def match_pair(file_a: str, a: Features, file_b: str, b: Features) -> FeatureMat
         maxIters=5000,
         confidence=0.9999,
     )
-    if homography is None or not _believable(homography, a, b):
+    if homography is None or not _believable(np.asarray(homography, np.float64), a, b):
         return None
     inlier = mask.ravel().astype(bool)
     b_from_a: FloatArray = np.asarray(homography / homography[2, 2], np.float64)

@@ -1,0 +1,371 @@
+"""Rotations and lens from tie points: robust adjustment on the sphere.
+
+The most probable rotations and lens given the ties, the head's pointings and what is known of
+the lens: Levenberg–Marquardt (D. W. Marquardt, 1963) on normal equations that hold one 3 × 3
+block per pair of frames, with the few lens parameters eliminated by their Schur complement. Ties
+are weighed by the Cauchy function, whose scale follows the residuals (P. J. Huber, "Robust
+Statistics", 1981; constant for 95 % efficiency).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.linalg import splu
+from scipy.spatial.transform import Rotation
+
+from belvedere.optics import LensModel
+from belvedere.orient.transfer import (
+    LENS_PARAMETERS,
+    cross_matrices,
+    lens_vector,
+    transfer,
+    with_lens_vector,
+)
+
+FloatArray = NDArray[np.float64]
+IndexArray = NDArray[np.intp]
+
+_CAUCHY = 2.385
+_MEDIAN_OF_RAYLEIGH = 1.1774  # median length of a plane error of unit sigma: sqrt(2 ln 2)
+_LEAST_NOISE_PX = 0.03
+_OUTER_ROUNDS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Ties:
+    """Tie points of all pairs, sorted by pair.
+
+    `first` and `second` (n,) index frames; `first_px` and `second_px` (n, 2) are full-size
+    pixels of the same scene point.
+    """
+
+    first: IndexArray
+    second: IndexArray
+    first_px: FloatArray
+    second_px: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.first)
+
+    def pair_starts(self) -> IndexArray:
+        """Where each run of ties of one pair begins."""
+        if len(self) == 0:
+            return np.empty(0, np.intp)
+        change = (np.diff(self.first) != 0) | (np.diff(self.second) != 0)
+        return np.concatenate([[0], np.flatnonzero(change) + 1]).astype(np.intp)
+
+    def only(self, keep: NDArray[np.bool_]) -> Ties:
+        """The ties for which `keep` (n,) holds."""
+        return Ties(self.first[keep], self.second[keep], self.first_px[keep], self.second_px[keep])
+
+
+@dataclass(frozen=True, slots=True)
+class RotationPrior:
+    """What is believed of the rotations before any tie.
+
+    `world_from_camera` (frames, 3, 3); `sigma_rad` (frames,), inf where nothing is known.
+    """
+
+    world_from_camera: FloatArray
+    sigma_rad: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class LensPrior:
+    """Mean and sigma (3,) of ln f, k1, k2; a sigma of 0 holds the parameter at its mean."""
+
+    mean: FloatArray
+    sigma: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Adjustment:
+    """The result: rotations (frames, 3, 3), lens, and how well they fit.
+
+    `errors_px` (n, 2): expected minus measured pixel of each tie in its second frame, nan behind
+    it. `noise_px` is the robust sigma of one coordinate of them. `lens_sigma` (3,): posterior
+    sigma of ln f, k1, k2, 0 where held.
+    """
+
+    world_from_camera: FloatArray
+    lens: LensModel
+    errors_px: FloatArray
+    noise_px: float
+    lens_sigma: FloatArray
+
+    def inliers(self) -> NDArray[np.bool_]:
+        """Ties within three sigma in both coordinates together (99 % of good ones)."""
+        size = np.linalg.norm(self.errors_px, axis=1)
+        return np.asarray(np.nan_to_num(size, nan=np.inf) <= 3.035 * self.noise_px, np.bool_)
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    world: FloatArray
+    lens: LensModel
+
+
+def adjust(
+    ties: Ties,
+    start: FloatArray,
+    lens: LensModel,
+    rotation_prior: RotationPrior,
+    lens_prior: LensPrior,
+    noise_px: float | None = None,
+) -> Adjustment:
+    """Find the most probable rotations and lens.
+
+    Parameters
+    ----------
+    ties
+        At least one per frame for which the prior knows nothing.
+    start
+        (frames, 3, 3) `world_from_camera` to begin with.
+    lens
+        To begin with; its principal point and its other terms stay.
+    rotation_prior
+        At least one frame must have a finite sigma, or the whole could turn freely.
+    lens_prior
+        See `LensPrior`.
+    noise_px
+        The ties' sigma per coordinate; estimated from the residuals when None.
+    """
+    if not np.isfinite(rotation_prior.sigma_rad).any():
+        raise ValueError("no frame has a prior: the whole could turn freely")
+    free = np.flatnonzero(lens_prior.sigma > 0)
+    state = _State(start.copy(), lens)
+    if noise_px is not None:
+        state = _minimise(ties, state, rotation_prior, lens_prior, free, noise_px)
+        return _report(ties, state, rotation_prior, lens_prior, free, noise_px)
+    noise = max(_noise(_errors(ties, state)), 1.0)
+    for _ in range(_OUTER_ROUNDS):
+        state = _minimise(ties, state, rotation_prior, lens_prior, free, noise)
+        smaller = _noise(_errors(ties, state))
+        settled = abs(smaller - noise) < 0.01 * noise
+        noise = smaller
+        if settled:
+            break
+    return _report(ties, state, rotation_prior, lens_prior, free, noise)
+
+
+def robust_cost(
+    ties: Ties,
+    world_from_camera: FloatArray,
+    lens: LensModel,
+    rotation_prior: RotationPrior,
+    lens_prior: LensPrior,
+    noise_px: float,
+) -> float:
+    """Twice the negative log of the posterior, up to a constant: what `adjust` makes small."""
+    return _cost(ties, _State(world_from_camera, lens), rotation_prior, lens_prior, noise_px)
+
+
+def _errors(ties: Ties, state: _State) -> FloatArray:
+    moved = transfer(ties.first_px, state.world[ties.first], state.world[ties.second], state.lens)
+    return moved.pixels - ties.second_px
+
+
+def _noise(errors: FloatArray) -> float:
+    size = np.linalg.norm(errors, axis=1)
+    size = size[np.isfinite(size)]
+    if len(size) == 0:
+        return 1.0
+    return max(float(np.median(size)) / _MEDIAN_OF_RAYLEIGH, _LEAST_NOISE_PX)
+
+
+def _cost(
+    ties: Ties, state: _State, rotation_prior: RotationPrior, lens_prior: LensPrior, noise: float
+) -> float:
+    squared = (_errors(ties, state) ** 2).sum(axis=1) / noise**2
+    # a tie behind its frame counts as one that is far off
+    squared = np.nan_to_num(squared, nan=1e6)
+    data = float((_CAUCHY**2 * np.log1p(squared / _CAUCHY**2)).sum())
+    known = np.isfinite(rotation_prior.sigma_rad)
+    turns = _turns(state.world, rotation_prior)[known] / rotation_prior.sigma_rad[known, None]
+    offset = lens_vector(state.lens) - lens_prior.mean
+    on = lens_prior.sigma > 0
+    return data + float((turns**2).sum()) + float(((offset[on] / lens_prior.sigma[on]) ** 2).sum())
+
+
+def _turns(world: FloatArray, prior: RotationPrior) -> FloatArray:
+    """Rotation vectors (frames, 3), world axes, from the prior to the present rotations."""
+    relative = world @ np.swapaxes(prior.world_from_camera, 1, 2)
+    vectors: FloatArray = Rotation.from_matrix(relative).as_rotvec()
+    return vectors
+
+
+def _minimise(
+    ties: Ties,
+    state: _State,
+    rotation_prior: RotationPrior,
+    lens_prior: LensPrior,
+    free: IndexArray,
+    noise: float,
+) -> _State:
+    damping = 1e-6
+    cost = _cost(ties, state, rotation_prior, lens_prior, noise)
+    for _ in range(50):
+        normal = _normal_equations(ties, state, rotation_prior, lens_prior, free, noise)
+        improved = False
+        while damping < 1e6:
+            candidate, step_px = _stepped(state, normal, damping, free)
+            new_cost = _cost(ties, candidate, rotation_prior, lens_prior, noise)
+            if new_cost <= cost:
+                improved = True
+                break
+            damping *= 10.0
+        if not improved:
+            return state
+        gain, cost, state = cost - new_cost, new_cost, candidate
+        damping = max(damping * 0.1, 1e-9)
+        if step_px < 1e-6 or gain < 1e-10 * max(cost, 1.0):
+            return state
+    return state
+
+
+@dataclass(frozen=True, slots=True)
+class _Normal:
+    """Blocks of the normal equations: turns, lens, and between them."""
+
+    turns: sparse.csc_matrix
+    cross: FloatArray
+    lens: FloatArray
+    turns_right: FloatArray
+    lens_right: FloatArray
+
+
+def _normal_equations(
+    ties: Ties,
+    state: _State,
+    rotation_prior: RotationPrior,
+    lens_prior: LensPrior,
+    free: IndexArray,
+    noise: float,
+) -> _Normal:
+    frames = len(state.world)
+    moved = transfer(ties.first_px, state.world[ties.first], state.world[ties.second], state.lens)
+    errors = np.nan_to_num(moved.pixels - ties.second_px)
+    weight = 1.0 / (noise**2 + (errors**2).sum(axis=1) / _CAUCHY**2)
+    by_turn, by_lens = moved.by_turn, moved.by_lens[:, :, free]
+    weighted_turn = by_turn * weight[:, None, None]
+    starts = ties.pair_starts()
+    block = _per_pair(np.einsum("nki,nkj->nij", weighted_turn, by_turn), starts)
+    to_lens = _per_pair(np.einsum("nki,nkj->nij", weighted_turn, by_lens), starts)
+    right = _per_pair(-np.einsum("nki,nk->ni", weighted_turn, errors), starts)
+    i, j = ties.first[starts], ties.second[starts]
+
+    diagonal = np.zeros((frames, 3, 3))
+    turns_right = np.zeros((frames, 3))
+    cross = np.zeros((frames, 3, len(free)))
+    for index, sign in ((i, 1.0), (j, -1.0)):
+        np.add.at(diagonal, index, block)
+        np.add.at(turns_right, index, sign * right)
+        np.add.at(cross, index, sign * to_lens)
+    known = np.flatnonzero(np.isfinite(rotation_prior.sigma_rad))
+    turns = _turns(state.world, rotation_prior)[known]
+    slopes = _log_slopes(turns)
+    precision = 1.0 / rotation_prior.sigma_rad[known] ** 2
+    diagonal[known] += np.swapaxes(slopes, 1, 2) @ slopes * precision[:, None, None]
+    turns_right[known] -= np.einsum("nji,nj->ni", slopes, turns) * precision[:, None]
+
+    lens_block = np.einsum("nki,nkj,n->ij", by_lens, by_lens, weight)
+    lens_right = -np.einsum("nki,nk,n->i", by_lens, errors, weight)
+    lens_precision = 1.0 / lens_prior.sigma[free] ** 2
+    lens_block[np.diag_indices(len(free))] += lens_precision
+    lens_right -= lens_precision * (lens_vector(state.lens) - lens_prior.mean)[free]
+    return _Normal(
+        _assemble(diagonal, block, i, j),
+        cross.reshape(3 * frames, len(free)),
+        lens_block,
+        turns_right.ravel(),
+        lens_right,
+    )
+
+
+def _per_pair(values: FloatArray, starts: IndexArray) -> FloatArray:
+    if len(starts) == 0:
+        return values[:0]
+    sums: FloatArray = np.add.reduceat(values, starts, axis=0)
+    return sums
+
+
+def _log_slopes(turns: FloatArray) -> FloatArray:
+    """Slope of log(exp(δ) exp(turn)) by δ at 0, (n, 3, 3): SO(3)'s inverse left Jacobian."""
+    angle = np.linalg.norm(turns, axis=1)
+    small = angle < 1e-4
+    safe = np.where(small, 1.0, angle)
+    factor = np.where(
+        small, 1.0 / 12.0, 1.0 / safe**2 - (1.0 + np.cos(safe)) / (2.0 * safe * np.sin(safe))
+    )
+    crosses = cross_matrices(turns)
+    slopes: FloatArray = np.eye(3) - 0.5 * crosses + factor[:, None, None] * (crosses @ crosses)
+    return slopes
+
+
+def _assemble(
+    diagonal: FloatArray, block: FloatArray, i: IndexArray, j: IndexArray
+) -> sparse.csc_matrix:
+    frames = np.arange(len(diagonal))
+    blocks = np.concatenate([diagonal, -block, -block])
+    rows = np.concatenate([frames, i, j])
+    columns = np.concatenate([frames, j, i])
+    three = np.arange(3)
+    row = (3 * rows[:, None, None] + three[None, :, None]).repeat(3, axis=2)
+    column = (3 * columns[:, None, None] + three[None, None, :]).repeat(3, axis=1)
+    size = 3 * len(diagonal)
+    return sparse.csc_matrix((blocks.ravel(), (row.ravel(), column.ravel())), shape=(size, size))
+
+
+def _stepped(
+    state: _State, normal: _Normal, damping: float, free: IndexArray
+) -> tuple[_State, float]:
+    """The state after one damped step, and the size of the step in pixels."""
+    solver = splu(
+        normal.turns + damping * sparse.diags(normal.turns.diagonal() + 1e-12, format="csc"),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    )
+    right = np.column_stack([normal.turns_right, normal.cross])
+    solved = solver.solve(right)
+    lens_step: FloatArray = np.zeros(0)
+    if len(free):
+        lens_block = normal.lens + damping * np.diag(np.diag(normal.lens))
+        lens_step = np.asarray(
+            np.linalg.solve(
+                lens_block - normal.cross.T @ solved[:, 1:],
+                normal.lens_right - normal.cross.T @ solved[:, 0],
+            ),
+            np.float64,
+        )
+    turn = (solved[:, 0] - solved[:, 1:] @ lens_step).reshape(-1, 3)
+    step = np.zeros(len(LENS_PARAMETERS))
+    step[free] = lens_step
+    step[0] = np.clip(step[0], -0.3, 0.3)
+    turned = Rotation.from_rotvec(turn).as_matrix() @ state.world
+    lens = with_lens_vector(state.lens, lens_vector(state.lens) + step)
+    step_px = lens.focal_length_px * max(float(np.abs(turn).max()), abs(float(step[0])))
+    return _State(turned, lens), step_px
+
+
+def _report(
+    ties: Ties,
+    state: _State,
+    rotation_prior: RotationPrior,
+    lens_prior: LensPrior,
+    free: IndexArray,
+    noise: float,
+) -> Adjustment:
+    sigma = np.zeros(len(LENS_PARAMETERS))
+    if len(free):
+        normal = _normal_equations(ties, state, rotation_prior, lens_prior, free, noise)
+        solver = splu(normal.turns + 1e-12 * sparse.eye(normal.turns.shape[0], format="csc"))
+        schur = normal.lens - normal.cross.T @ solver.solve(normal.cross)
+        sigma[free] = np.sqrt(np.maximum(np.diag(np.linalg.inv(schur)), 0.0))
+    # the small turns of many steps leave the matrices a hair off: bring them back
+    world = Rotation.from_matrix(state.world).as_matrix()
+    return Adjustment(world, state.lens, _errors(ties, state), noise, sigma)

@@ -1,0 +1,138 @@
+"""From a pixel of one frame to the pixel of another that sees the same direction.
+
+Both frames are turned about the lens' entrance pupil and share a Brown–Conrady lens whose focal
+length, k1 and k2 are to be found. Derivatives are analytic; those of the inverse distortion
+follow from the implicit function theorem.
+
+Rotations here are `world_from_camera` and are nudged in world axes, W ← exp([δ]×) W: the
+transfer from i to j then depends on δ_i − δ_j alone, so the derivative by δ_j is the negative of
+that by δ_i, and all ties of a pair collapse into one 3 × 3 block.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.optics import LensModel
+
+FloatArray = NDArray[np.float64]
+
+#: The lens parameters that the adjustment may free, in the order of their derivatives. The
+#: focal length enters by its logarithm.
+LENS_PARAMETERS = ("focal_length", "k1", "k2")
+
+
+@dataclass(frozen=True, slots=True)
+class Transfer:
+    """Where the second frame is expected to see each tie, with derivatives.
+
+    `pixels` (n, 2); `by_turn` (n, 2, 3) by the first frame's δ in radians (by the second's: the
+    negative); `by_lens` (n, 2, 3) by ln f, k1, k2. Rows of a tie that would lie behind the
+    second frame are nan in `pixels` and zero in the derivatives.
+    """
+
+    pixels: FloatArray
+    by_turn: FloatArray
+    by_lens: FloatArray
+
+
+def lens_vector(lens: LensModel) -> FloatArray:
+    """(ln f, k1, k2) of a lens."""
+    return np.array([np.log(lens.focal_length_px), lens.k1, lens.k2])
+
+
+def with_lens_vector(lens: LensModel, vector: FloatArray) -> LensModel:
+    """The lens with (ln f, k1, k2) replaced."""
+    return replace(
+        lens,
+        focal_length_px=float(np.exp(vector[0])),
+        k1=float(vector[1]),
+        k2=float(vector[2]),
+    )
+
+
+def transfer(
+    first_px: FloatArray, first_world: FloatArray, second_world: FloatArray, lens: LensModel
+) -> Transfer:
+    """Transfer pixels of first frames into second frames.
+
+    Parameters
+    ----------
+    first_px
+        (n, 2) pixels.
+    first_world, second_world
+        (n, 3, 3) `world_from_camera` of each tie's two frames.
+    lens
+        Shared by all frames; tangential terms are taken as they are.
+    """
+    focal = lens.focal_length_px
+    centre = np.array([lens.centre_x_px, lens.centre_y_px])
+    distorted = (first_px - centre) / focal
+    ideal = lens.undistort(distorted)
+    ideal_by_lens = _ideal_by_lens(ideal, distorted, lens)
+
+    ray = np.concatenate([ideal, np.ones_like(ideal[:, :1])], axis=1)
+    second_from_first = np.swapaxes(second_world, 1, 2) @ first_world
+    seen = np.einsum("nij,nj->ni", second_from_first, ray)
+    ahead = seen[:, 2] > 1e-6
+    depth = np.where(ahead, seen[:, 2], 1.0)[:, None]
+    image = seen[:, :2] / depth
+    # d(x/z, y/z) by the ray in the second camera
+    perspective = np.zeros((len(seen), 2, 3))
+    perspective[:, 0, 0] = perspective[:, 1, 1] = 1.0
+    perspective[:, :, 2] = -image
+    perspective /= depth[:, :, None]
+    by_image, image_by_k = _distortion_derivatives(image, lens)
+    bent = lens.distort(image)
+    by_seen = focal * by_image @ perspective
+
+    world_ray = np.einsum("nij,nj->ni", first_world, ray)
+    by_turn = -by_seen @ np.swapaxes(second_world, 1, 2) @ cross_matrices(world_ray)
+    by_lens = by_seen @ second_from_first[:, :, :2] @ ideal_by_lens
+    by_lens[:, :, 0] += focal * bent
+    by_lens[:, :, 1:] += focal * image_by_k
+
+    pixels = np.where(ahead[:, None], focal * bent + centre, np.nan)
+    by_turn[~ahead] = 0.0
+    by_lens[~ahead] = 0.0
+    return Transfer(pixels, by_turn, by_lens)
+
+
+def cross_matrices(vectors: FloatArray) -> FloatArray:
+    """(n, 3, 3) matrices [v]× with [v]× w = v × w, of vectors (n, 3)."""
+    crosses = np.zeros((len(vectors), 3, 3))
+    x, y, z = vectors.T
+    crosses[:, 0, 1], crosses[:, 0, 2] = -z, y
+    crosses[:, 1, 0], crosses[:, 1, 2] = z, -x
+    crosses[:, 2, 0], crosses[:, 2, 1] = -y, x
+    return crosses
+
+
+def _distortion_derivatives(xy: FloatArray, lens: LensModel) -> tuple[FloatArray, FloatArray]:
+    """Of `lens.distort`: by position (n, 2, 2), and by k1 and k2 (n, 2, 2)."""
+    x, y = xy[:, 0], xy[:, 1]
+    r2 = x * x + y * y
+    radial = 1.0 + r2 * (lens.k1 + r2 * (lens.k2 + r2 * lens.k3))
+    slope = 2.0 * (lens.k1 + r2 * (2.0 * lens.k2 + r2 * 3.0 * lens.k3))
+    by_xy = np.empty((len(xy), 2, 2))
+    by_xy[:, 0, 0] = radial + slope * x * x + 2.0 * lens.p1 * y + 6.0 * lens.p2 * x
+    by_xy[:, 0, 1] = slope * x * y + 2.0 * lens.p1 * x + 2.0 * lens.p2 * y
+    by_xy[:, 1, 0] = by_xy[:, 0, 1]
+    by_xy[:, 1, 1] = radial + slope * y * y + 6.0 * lens.p1 * y + 2.0 * lens.p2 * x
+    by_k = np.stack([xy * r2[:, None], xy * (r2 * r2)[:, None]], axis=2)
+    return by_xy, by_k
+
+
+def _ideal_by_lens(ideal: FloatArray, distorted: FloatArray, lens: LensModel) -> FloatArray:
+    """Of the undistorted position by ln f, k1, k2 (n, 2, 3): D(ideal; k) = (pixel − c) / f."""
+    by_xy, by_k = _distortion_derivatives(ideal, lens)
+    right = np.concatenate([-distorted[:, :, None], -by_k], axis=2)
+    determinant = by_xy[:, 0, 0] * by_xy[:, 1, 1] - by_xy[:, 0, 1] * by_xy[:, 1, 0]
+    adjugate = np.empty_like(by_xy)
+    adjugate[:, 0, 0], adjugate[:, 1, 1] = by_xy[:, 1, 1], by_xy[:, 0, 0]
+    adjugate[:, 0, 1], adjugate[:, 1, 0] = -by_xy[:, 0, 1], -by_xy[:, 1, 0]
+    derivative: FloatArray = adjugate @ right / determinant[:, None, None]
+    return derivative
