@@ -1,0 +1,163 @@
+"""Frames at every level: decoded, shrunk, remembered while they are needed."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.compose.light import Corrected, Rings, correct, gain_table, make_rings
+from belvedere.compose.model import Window
+from belvedere.compose.ports import Scratch
+from belvedere.foundation import CardError, Progress, Steps
+from belvedere.measure import FrameSource
+from belvedere.optics import LensModel
+from belvedere.orient import Orientation
+
+Pixels = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True)
+class _Lit:
+    """A frame at one level with the table that brings it to the mosaic's light."""
+
+    rgb: Pixels
+    table: Corrected
+
+
+class FrameStore:
+    """Frames at levels 0 (full size) to `levels`, by their number in the orientation.
+
+    Level 0 is decoded from the source when it is asked for; the others are shrunk once and wait
+    in the scratch. What was used last stays in memory, up to `budget_bytes`. With a `base` the
+    levels that others name begin so many halvings further down.
+    """
+
+    def __init__(
+        self,
+        orientation: Orientation,
+        source: FrameSource,
+        scratch: Scratch,
+        levels: int,
+        budget_bytes: int,
+        base: int = 0,
+    ) -> None:
+        self._orientation = orientation
+        self._source = source
+        self._scratch = scratch
+        self._base = base
+        self._levels = levels + base
+        self._budget_bytes = budget_bytes
+        self._rings: list[Rings] = [
+            make_rings(orientation.lens, orientation.falloff, 1 << k)
+            for k in range(levels + base + 1)
+        ]
+        self._kept: OrderedDict[tuple[int, int], _Lit] = OrderedDict()
+        self._kept_bytes = 0
+        self._lock = threading.Lock()
+        self._busy: dict[tuple[int, int], threading.Lock] = {}
+
+    def prepare(self) -> Steps[None]:
+        """Decode every frame once and put its coarser levels into the scratch."""
+        lens = self._orientation.lens
+        frames = self._orientation.frames
+        for k in range(1, self._levels + 1):
+            height, width = _shrunk_size(lens, k)
+            self._scratch.create(f"frames-{k}", (len(frames), height, width, 3), np.uint8)
+        for number, frame in enumerate(frames):
+            yield Progress("read the frames", number, len(frames), "frames", frame.file)
+            half = _shrunk(self._decoded(number), 2)
+            self._scratch.write("frames-1", (number,), half)
+            for k in range(2, self._levels + 1):
+                self._scratch.write(f"frames-{k}", (number,), _shrunk(half, 1 << (k - 1)))
+        yield Progress("read the frames", len(frames), len(frames), "frames")
+
+    def size(self, level: int) -> tuple[int, int]:
+        """Width and height of a frame at `level`."""
+        height, width = _shrunk_size(self._orientation.lens, level + self._base)
+        return width, height
+
+    def part(self, number: int, level: int, window: Window) -> Corrected:
+        """A window of a frame in the mosaic's light; see `light.correct`."""
+        lit = self._lit(number, level + self._base)
+        inside = np.s_[window.top : window.bottom, window.left : window.right]
+        ring = self._rings[level + self._base].number
+        return correct(
+            np.ascontiguousarray(lit.rgb[inside]),
+            lit.table,
+            None if ring is None else ring[inside],
+        )
+
+    def forget(self) -> None:
+        """Empty the memory."""
+        with self._lock:
+            self._kept.clear()
+            self._kept_bytes = 0
+
+    def _lit(self, number: int, level: int) -> _Lit:
+        key = (number, level)
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+            busy = self._busy.setdefault(key, threading.Lock())
+        with busy:
+            with self._lock:
+                if key in self._kept:
+                    return self._kept[key]
+            lit = self._load(number, level)
+            with self._lock:
+                self._keep(key, lit)
+                self._busy.pop(key, None)
+        return lit
+
+    def _load(self, number: int, level: int) -> _Lit:
+        frame = self._orientation.frames[number]
+        rgb = (
+            self._decoded(number)
+            if level == 0
+            else self._scratch.read(f"frames-{level}", (number,))
+        )
+        return _Lit(rgb, gain_table(frame.gain, self._rings[level].ratios))
+
+    def _keep(self, key: tuple[int, int], lit: _Lit) -> None:
+        self._kept[key] = lit
+        self._kept_bytes += lit.rgb.nbytes + lit.table.nbytes
+        while self._kept_bytes > self._budget_bytes and len(self._kept) > 1:
+            _, old = self._kept.popitem(last=False)
+            self._kept_bytes -= old.rgb.nbytes + old.table.nbytes
+
+    def _decoded(self, number: int) -> Pixels:
+        lens = self._orientation.lens
+        file = self._orientation.frames[number].file
+        rgb = self._source.colour(file)
+        if rgb.shape[:2] != (lens.height_px, lens.width_px):
+            raise CardError(
+                f"{file} has {rgb.shape[1]} × {rgb.shape[0]} px, the other frames "
+                f"{lens.width_px} × {lens.height_px} px.",
+                "Frames of one mosaic must have one size: take it out of the folder.",
+            )
+        return rgb
+
+
+def _shrunk_size(lens: LensModel, level: int) -> tuple[int, int]:
+    return -(-lens.height_px >> level), -(-lens.width_px >> level)
+
+
+def _shrunk(rgb: Pixels, times: int) -> Pixels:
+    """The means of `times` × `times` pixels; the last row and column repeat to fill up."""
+    height, width = rgb.shape[:2]
+    below, right = -height % times, -width % times
+    if below or right:
+        rgb = cv2.copyMakeBorder(  # type: ignore[assignment]
+            rgb, 0, below, 0, right, cv2.BORDER_REPLICATE
+        )
+    return cv2.resize(  # type: ignore[return-value]
+        rgb,
+        ((width + right) // times, (height + below) // times),
+        interpolation=cv2.INTER_AREA,
+    )

@@ -1,0 +1,100 @@
+"""The balance put to use: frames brought to one light, by tables.
+
+A frame's values are taken as sRGB (IEC 61966-2-1:1999): decoded to linear light, multiplied by
+the frame's gain over the lens' falloff, encoded again. Eight bits go in; what comes out is in
+steps of 1/32 grey level, so that a gain leaves no bands that were not in the frame.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.optics import LensModel
+from belvedere.orient.model import light_falloff
+
+FloatArray = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+Corrected = NDArray[np.uint16]
+
+#: Steps per grey level of corrected pixels.
+STEPS_PER_LEVEL = 32
+#: The falloff is split into this many rings of equal ratio: under 0.3 grey levels each.
+_RINGS = 256
+
+
+def srgb_decode(encoded: FloatArray) -> FloatArray:
+    """Linear light, 0 to 1, of sRGB values 0 to 1."""
+    return np.where(
+        encoded <= 0.04045, encoded / 12.92, ((np.maximum(encoded, 0.0) + 0.055) / 1.055) ** 2.4
+    ).astype(np.float64)
+
+
+def srgb_encode(linear: FloatArray) -> FloatArray:
+    """The sRGB values, 0 to 1, of linear light 0 to 1: the inverse of `srgb_decode`."""
+    return np.where(
+        linear <= 0.0031308,
+        linear * 12.92,
+        1.055 * np.maximum(linear, 0.0031308) ** (1.0 / 2.4) - 0.055,
+    ).astype(np.float64)
+
+
+def illumination(lens: LensModel, falloff: tuple[float, ...], shrink: int = 1) -> FloatArray:
+    """Light at each pixel against the axis: (height, width), 1 where `falloff` is empty.
+
+    `shrink`: for a frame shrunk so many times (sizes rounded up).
+    """
+    x = (np.arange(-(-lens.width_px // shrink)) + 0.5) * shrink - 0.5
+    y = (np.arange(-(-lens.height_px // shrink)) + 0.5) * shrink - 0.5
+    pixels = np.stack(np.meshgrid(x, y), axis=-1)
+    return np.maximum(light_falloff(lens, falloff, pixels), 0.05)
+
+
+@dataclass(frozen=True, slots=True)
+class Rings:
+    """The falloff of a lens as numbered rings.
+
+    `ratios` (rings,) are what a pixel of each ring is multiplied by; `number` (height, width)
+    uint16 is each pixel's ring times 256, ready to carry an 8-bit value; None without falloff.
+    """
+
+    ratios: FloatArray
+    number: Corrected | None
+
+
+def make_rings(lens: LensModel, falloff: tuple[float, ...], shrink: int) -> Rings:
+    """The rings of frames shrunk `shrink` times."""
+    light = illumination(lens, falloff, 1)
+    weakest, strongest = float(light.min()), float(light.max())
+    if strongest / weakest < 1.002:
+        return Rings(np.ones(1) / light.mean(), None)
+    centres = np.geomspace(strongest, weakest, _RINGS)
+    here = illumination(lens, falloff, shrink)
+    place = np.log(strongest / np.clip(here, weakest, strongest)) / np.log(strongest / weakest)
+    ring = np.rint(place * (_RINGS - 1)).astype(np.uint16)
+    return Rings(1.0 / centres, ring << 8)
+
+
+def gain_table(gain: FloatArray, ratios: FloatArray) -> Corrected:
+    """Corrected value for every ring, 8-bit value and channel: (1, rings · 256, 3) uint16.
+
+    With one ring of ratio 1 and a gain of 1 the table is value times `STEPS_PER_LEVEL`, exactly.
+    """
+    linear = srgb_decode(np.arange(256) / 255.0)
+    factor = ratios[:, None, None] * np.asarray(gain, np.float64)
+    lit = np.minimum(linear[None, :, None] * factor, 1.0)
+    table = np.rint(srgb_encode(lit) * 255.0 * STEPS_PER_LEVEL).astype(np.uint16)
+    return table.reshape(1, -1, 3)
+
+
+def correct(rgb: Pixels, table: Corrected, ring_number: Corrected | None) -> Corrected:
+    """(height, width, 3) 8-bit pixels in the mosaic's light, in steps of 1/32 grey level.
+
+    `ring_number` is that of the same pixels (see `Rings`).
+    """
+    places = rgb if ring_number is None else rgb | ring_number[..., None]
+    corrected: Corrected = cv2.LUT(places, table)  # type: ignore[assignment]
+    return corrected
