@@ -35,6 +35,7 @@ class _Description(BaseModel):
     scale_px_per_deg: float = Field(gt=0, allow_inf_nan=False)
     left_deg: float = Field(allow_inf_nan=False)
     top_deg: float = Field(ge=-90, le=90, allow_inf_nan=False)
+    full_turn: bool = False
 
 
 def read_mosaic(path: Path) -> MosaicFile:
@@ -67,6 +68,12 @@ def read_mosaic(path: Path) -> MosaicFile:
             "Assemble the mosaic again.",
         ) from error
     layout = Layout(
-        says.projection, says.scale_px_per_deg, says.left_deg, says.top_deg, width, height
+        says.projection,
+        says.scale_px_per_deg,
+        says.left_deg,
+        says.top_deg,
+        width,
+        height,
+        says.full_turn,
     )
     return MosaicFile(width, height, says.title, layout)

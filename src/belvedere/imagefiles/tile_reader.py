@@ -6,6 +6,7 @@ their own (TIFF Technical Note 2, 1995). Put before the stream they make a compl
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
@@ -30,8 +31,9 @@ _JFIF = b"\xff\xe0\x00\x10JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x00\x00"
 _RGB = b"\xff\xee\x00\x0eAdobe\x00\x64\x00\x00\x00\x00\x00"
 
 _JPEG, _PLAIN = tifffile.COMPRESSION.JPEG, tifffile.COMPRESSION.NONE
+_DEFLATE = tifffile.COMPRESSION.ADOBE_DEFLATE
 _YCBCR, _AS_RGB = tifffile.PHOTOMETRIC.YCBCR, tifffile.PHOTOMETRIC.RGB
-_ORIENTATION, _COLOUR_PROFILE = 274, 34675
+_ORIENTATION, _PREDICTOR, _CHROMA, _COLOUR_PROFILE = 274, 317, 530, 34675
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,11 @@ class TileReader:
         self._file = tifffile.TiffFile(level.path)
         self._page = _pages(self._file)[level.subifd + 1]
         self._tables = self._page.jpegtables or b""
+        self._thinned = (
+            self._page.compression == _JPEG
+            and self._page.photometric == _YCBCR
+            and tuple(self._page.tags.valueof(_CHROMA, (2, 2))) == (2, 2)
+        )
         self._lock = Lock()
 
     def __enter__(self) -> TileReader:
@@ -64,11 +71,13 @@ class TileReader:
         self._file.close()
 
     def jpeg(self, tile: Tile) -> bytes | None:
-        """The tile as a JPEG file that can be published as it is, if there is one."""
+        """The tile as a JPEG file that can be published as it is, if there is one.
+
+        Not one that the picture's edge cuts, nor one whose colour is not yet thinned (4:2:0) as
+        a tile's is: a working file of twice the size.
+        """
         whole = (tile.width_px, tile.height_px) == (TILE_PX, TILE_PX)
-        if not whole or self._page.compression != _JPEG or self._page.photometric != _YCBCR:
-            return None
-        return self._complete(self._stream(tile))
+        return self._complete(self._stream(tile)) if whole and self._thinned else None
 
     def pixels(self, tile: Tile) -> Pixels:
         """The tile as (height, width, 3) sRGB.
@@ -79,15 +88,14 @@ class TileReader:
             Where the file is damaged there.
         """
         stream = self._stream(tile)
-        if self._page.compression == _PLAIN:
-            if len(stream) != TILE_PX * TILE_PX * 3:
-                raise self._damaged()
-            block = np.frombuffer(stream, np.uint8).reshape(TILE_PX, TILE_PX, 3)
-        else:
-            try:
-                block = simplejpeg.decode_jpeg(self._complete(stream), strict=True)
-            except ValueError as error:
-                raise self._damaged() from error
+        try:
+            if self._page.compression == _JPEG:
+                block: Pixels = simplejpeg.decode_jpeg(self._complete(stream), strict=True)
+            else:
+                plain = zlib.decompress(stream) if self._page.compression == _DEFLATE else stream
+                block = np.frombuffer(plain, np.uint8).reshape(TILE_PX, TILE_PX, 3)
+        except (ValueError, zlib.error) as error:
+            raise self._damaged() from error
         return np.ascontiguousarray(block[: tile.height_px, : tile.width_px])
 
     def _stream(self, tile: Tile) -> bytes:
@@ -118,7 +126,7 @@ def stored_levels(path: Path) -> list[tuple[LevelFile, int, int]]:
     """The levels of a TIFF that `TileReader` reads as they are, with width and height in px.
 
     Empty where the file is no TIFF, or its first page is not in 512 px tiles of upright 8-bit
-    sRGB, plain or JPEG.
+    sRGB, plain, deflated or JPEG.
     """
     found: list[tuple[LevelFile, int, int]] = []
     try:
@@ -140,10 +148,11 @@ def _pages(file: tifffile.TiffFile) -> list[tifffile.TiffPage]:
 def _fits(page: tifffile.TiffPage) -> bool:
     return bool(
         page.is_tiled
-        and page.compression in (_JPEG, _PLAIN)
+        and page.compression in (_JPEG, _PLAIN, _DEFLATE)
         and page.photometric in ((_YCBCR, _AS_RGB) if page.compression == _JPEG else (_AS_RGB,))
         and (page.tilewidth, page.tilelength) == (TILE_PX, TILE_PX)
         and (page.samplesperpixel, page.bitspersample, page.planarconfig) == (3, 8, 1)
         and page.tags.valueof(_ORIENTATION, 1) == 1
+        and page.tags.valueof(_PREDICTOR, 1) == 1
         and _COLOUR_PROFILE not in page.tags
     )

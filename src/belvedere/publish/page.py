@@ -73,6 +73,7 @@ def page_data(site: Site) -> dict[str, Any]:
             "pxPerDeg": layout.scale_px_per_deg,
             "leftDeg": layout.left_deg,
             "topDeg": layout.top_deg,
+            "fullTurn": layout.full_turn,
         },
         "places": [
             {"name": place.name, "note": place.note, "region": list(place.region)}
