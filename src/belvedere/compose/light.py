@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.optics import LensModel
-from belvedere.orient.model import light_falloff
+from belvedere.orient import light_falloff
 
 FloatArray = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
