@@ -30,6 +30,8 @@ export class View {
       springStiffness: 7.5,
       minZoomImageRatio: 0.8,
       maxZoomPixelRatio: 2.5,
+      // The detour over a second canvas leaves the last pixels of the window empty.
+      smoothTileEdgesMinZoom: Infinity,
       visibilityRatio: 0.6,
       constrainDuringPan: true,
       zoomPerScroll: 1.35,
@@ -118,11 +120,10 @@ export class View {
 
 /**
  * OpenSeadragon adds a style element unless there is one with this mark. The page's content
- * security policy forbids it, so give it one that says nothing.
+ * security policy forbids it, so give it one that is no style of HTML's and says nothing.
  */
 function keepOutInjectedStyle(): void {
-  const mark = document.createElement("style");
-  mark.type = "text/plain";
+  const mark = document.createElementNS(null, "style");
   mark.setAttribute("data-openseadragon-mobile-css", "true");
   document.head.append(mark);
 }

@@ -31,6 +31,9 @@ def command(
     address: Annotated[
         str, typer.Option(help="Where the site will stand, e.g. https://museum.example/panorama/")
     ] = "",
+    places: Annotated[
+        Path | None, typer.Option(help="JSON file of named views; see docs/publish.md.")
+    ] = None,
     json_file: Annotated[
         Path | None, typer.Option("--json", help="Write the report to this file.")
     ] = None,
@@ -52,7 +55,7 @@ def command(
         title=title, summary=summary, credit=credit, rights=rights, date=date, alt=alt
     )
     where = parse_address(address) if address else LOCAL_ADDRESS
-    done = show_progress(publish(mosaic, site, caption, where))
+    done = show_progress(publish(mosaic, site, caption, where, places))
     if json_file is not None:
         write_json(json_file, done.report())
     _tell(done, site, given=bool(address))

@@ -1,10 +1,11 @@
 """IIIF documents and the page: pure builders of what a site says."""
 
-from belvedere.publish.address import is_uri, parse_address
+from belvedere.publish.address import parse_address
 from belvedere.publish.image_info import IMAGE, image_info
 from belvedere.publish.manifest import MANIFEST, manifest
 from belvedere.publish.model import LOCAL_ADDRESS, Caption, Place, Site
 from belvedere.publish.page import render_page
+from belvedere.publish.places import clipped, region_towards
 from belvedere.publish.pyramid import (
     MAX_PATH,
     TILE_PX,
@@ -29,11 +30,12 @@ __all__ = [
     "Pyramid",
     "Site",
     "Tile",
+    "clipped",
     "image_info",
-    "is_uri",
     "make_pyramid",
     "manifest",
     "parse_address",
+    "region_towards",
     "render_page",
     "size_path",
     "tile_path",

@@ -32,6 +32,16 @@ def parse_address(text: str) -> str:
     return f"{parts.scheme}://{parts.netloc}{path}/"
 
 
-def is_uri(text: str) -> bool:
-    """Whether `text` is one http or https address and nothing else."""
-    return text.startswith(("http://", "https://")) and not any(map(str.isspace, text))
+def licence_uri(rights: str) -> str | None:
+    """`rights` as the IIIF `rights` property may hold it, None where it may not.
+
+    That is the address of a Creative Commons licence or of a RightsStatements.org statement,
+    which are both written with http there (Presentation API 3.0, section 3.2, rights).
+    """
+    parts = urlsplit(rights)
+    host = (parts.hostname or "").removeprefix("www.")
+    if parts.scheme not in ("http", "https") or any(map(str.isspace, rights)):
+        return None
+    if host not in ("creativecommons.org", "rightsstatements.org"):
+        return None
+    return f"http://{host}{parts.path}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from belvedere.publish.address import is_uri
+from belvedere.publish.address import licence_uri
 from belvedere.publish.model import Site
 from belvedere.publish.pyramid import TILE_PX
 
@@ -48,6 +48,7 @@ def image_info(site: Site) -> dict[str, Any]:
             "scaleFactors": [level.scale_factor for level in pyramid.levels],
         }
     ]
-    if is_uri(site.caption.rights):
-        info["rights"] = site.caption.rights
+    licence = licence_uri(site.caption.rights)
+    if licence is not None:
+        info["rights"] = licence
     return info

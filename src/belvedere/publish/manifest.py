@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from belvedere.publish.address import is_uri
+from belvedere.publish.address import licence_uri
 from belvedere.publish.image_info import image_id
 from belvedere.publish.model import Place, Site
 from belvedere.publish.pyramid import MAX_PATH, Level, size_path
@@ -35,8 +35,9 @@ def manifest(site: Site) -> Json:
         for label, value in facts(site)
     ]
     statement = [caption.credit] if caption.credit else []
-    if is_uri(caption.rights):
-        document["rights"] = caption.rights
+    licence = licence_uri(caption.rights)
+    if licence is not None:
+        document["rights"] = licence
     elif caption.rights:
         statement.append(caption.rights)
     if statement:

@@ -20,13 +20,13 @@ from belvedere.publish import (
     LOCAL_ADDRESS,
     MANIFEST,
     Caption,
-    Place,
     Site,
     image_info,
     make_pyramid,
     manifest,
     render_page,
 )
+from belvedere.workflows.places import load_places
 from belvedere.workflows.site_folder import NOTE, SCHEMA, new_site, read_note
 
 #: Folder of the page's script, style and licences below the site.
@@ -71,7 +71,7 @@ def publish(
     site: Path,
     caption: Caption,
     address: str = LOCAL_ADDRESS,
-    places: tuple[Place, ...] = (),
+    places: Path | None = None,
     workers: int = 2,
 ) -> Steps[Publication]:
     """Make a site of a mosaic.
@@ -89,15 +89,18 @@ def publish(
         An empty title stands for the one in the mosaic, else for the file's name.
     address
         Where the site will stand, ending in ``/``; goes into the ids of the IIIF documents.
+    places
+        A file of named views, schema ``belvedere/places/1``.
 
     Raises
     ------
     PublishError
-        Where the mosaic cannot be read or the site cannot be written.
+        Where the mosaic or the places cannot be read, or the site cannot be written.
     """
     start = time.monotonic()
     site = site.absolute()
     picture = read_mosaic(mosaic)
+    named = () if places is None else load_places(places, picture)
     template = _page_file("index.html").decode("utf-8")
     title = caption.title or picture.title or mosaic.stem
     with new_site(site) as folder:
@@ -109,7 +112,7 @@ def publish(
         if not kept:
             (folder / IMAGE).mkdir()
             pyramid = yield from write_tiles(mosaic, folder / IMAGE, workers)
-        says = Site(pyramid, replace(caption, title=title), address, picture.layout, places)
+        says = Site(pyramid, replace(caption, title=title), address, picture.layout, named)
         _write_documents(folder, says, template)
         _write_note(folder, says, fingerprint)
         files, size = _measure(folder)
