@@ -18,6 +18,8 @@ from belvedere.rehearse.scene import Scene
 from belvedere.rehearse.tone import srgb_of_linear
 from belvedere.rehearse.view import view
 
+_STRIP_ROWS = 64
+
 FloatArray = NDArray[np.float64]
 LinearImage = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
@@ -99,9 +101,14 @@ def render_frame(
     margin = blur_margin_px(exposure.blur, traits.lens_blur_px)
     light = view(scene, lens, camera_from_world, margin)
     light = blurred(light, exposure.blur, traits.lens_blur_px, margin)
-    light *= np.float32(2.0**exposure.ev) * falloff(lens, traits.corner_falloff_ev)[..., None]
-    counted = sensed(light, traits, rng)
-    return srgb_of_linear(counted * np.asarray(exposure.white_balance, dtype=np.float32))
+    arrives = np.float32(2.0**exposure.ev) * falloff(lens, traits.corner_falloff_ev)
+    gains = np.asarray(exposure.white_balance, dtype=np.float32)
+    picture = np.empty(light.shape, dtype=np.uint8)
+    for top in range(0, lens.height_px, _STRIP_ROWS):  # strips stay in the processor's cache
+        strip = slice(top, top + _STRIP_ROWS)
+        counted = sensed(light[strip] * arrives[strip, :, None], traits, rng)
+        picture[strip] = srgb_of_linear(counted * gains)
+    return picture
 
 
 def falloff(lens: LensModel, corner_falloff_ev: float) -> LinearImage:
@@ -113,10 +120,11 @@ def falloff(lens: LensModel, corner_falloff_ev: float) -> LinearImage:
     x = (np.arange(lens.width_px) - lens.centre_x_px) / lens.focal_length_px
     y = (np.arange(lens.height_px) - lens.centre_y_px) / lens.focal_length_px
     r2 = (x * x)[None, :] + (y * y)[:, None]
-    natural_ev = 2.0 * np.log2(1.0 + r2)
+    r2 = r2.astype(np.float32)
     corner = float(r2.max())
     barrel_ev = max(0.0, corner_falloff_ev - 2.0 * float(np.log2(1.0 + corner)))
-    share: LinearImage = np.exp2(-natural_ev - barrel_ev * (r2 / corner) ** 2).astype(np.float32)
+    share: LinearImage = np.exp2(r2 * r2 * np.float32(-barrel_ev / corner**2))
+    share /= np.square(np.float32(1.0) + r2)
     return share
 
 
@@ -128,7 +136,8 @@ def sensed(light: LinearImage, traits: CameraTraits, rng: np.random.Generator) -
     twenty electrons.
     """
     well = np.float32(traits.full_well_e)
-    spread = np.sqrt(np.maximum(light, 0.0) * well + np.float32(traits.read_noise_e) ** 2) / well
-    noise = rng.standard_normal(light.shape, dtype=np.float32)
-    counted: LinearImage = np.clip(light + noise * spread, 0.0, 1.0)
-    return counted
+    dark = np.float32(traits.read_noise_e**2 / traits.full_well_e**2)
+    counted: LinearImage = rng.standard_normal(light.shape, dtype=np.float32)
+    counted *= np.sqrt(np.maximum(light, 0.0) / well + dark)
+    counted += light
+    return np.clip(counted, 0.0, 1.0, out=counted)

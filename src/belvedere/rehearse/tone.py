@@ -34,5 +34,7 @@ def linear_of_srgb(picture: Pixels) -> LinearImage:
 
 def srgb_of_linear(linear: LinearImage) -> Pixels:
     """Linear light of any shape to 8-bit sRGB; what lies outside 0..1 is cut."""
-    steps = np.clip(linear, 0.0, 1.0) * np.float32(_STEPS) + np.float32(0.5)
+    steps = np.clip(linear, 0.0, 1.0)
+    steps *= np.float32(_STEPS)
+    steps += np.float32(0.5)
     return np.take(_CODE_OF_LINEAR, steps.astype(np.uint16))

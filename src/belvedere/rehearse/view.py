@@ -1,12 +1,15 @@
 """The light that falls on each pixel: the scene seen through a lens, gathered over pixel areas.
 
-Each pixel is the mean of 2 × 2 samples of a patch of the scene that is somewhat finer than the
-picture. The mapping from samples to directions is exact on a lattice and enlarged bilinearly
-where that is good to a hundredth of a pixel; elsewhere (near the zenith) it is computed for
-every sample.
+Each pixel is the mean of 3 × 3 samples of a patch of the scene that is somewhat finer than the
+picture. The mapping from samples to bearing and elevation is exact on a lattice and enlarged
+bilinearly where that is good to a hundredth of a pixel; elsewhere (near the zenith) the rays are
+enlarged and turned into angles for every sample.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -19,15 +22,20 @@ from belvedere.sphere import bearing_elevation
 FloatArray = NDArray[np.float64]
 LinearImage = NDArray[np.float32]
 
-_FINER = 1.6  # patch pixels per picture pixel
-_SAMPLES = 2  # per pixel and axis
-_LATTICE = 16  # samples
+#: From the first pixel row of a strip and its (width, rows) to patch x and y of its samples.
+_Mapping = Callable[[int, tuple[int, int]], tuple[LinearImage, LinearImage]]
+
+_FINER = 1.5  # patch pixels per picture pixel
+# Per pixel and axis. Half a patch pixel apart, so that linear interpolation weighs all patch
+# pixels alike (its spectrum is zero there): small bright things keep their light and place.
+_SAMPLES = 3
+_LATTICE = 24  # samples
 _GOOD_ENOUGH_PX = 0.01
 _MARGIN_PX = 3  # patch pixels around what is needed
-_MAX_PATCH_PX = 40_000_000
-_MAX_PATCH_SIDE_PX = 32_000  # cv2.remap counts in 16 bits
+_MAX_PATCH_PX = 12_000_000
+_MAX_SIDE_PX = 32_000  # cv2.remap counts in 16 bits
 _MIN_BLOCK_PX = 32
-_STRIP_ROWS = 64
+_STRIP_ROWS = 32  # a multiple of the lattice, in pixels
 
 
 def view(
@@ -60,21 +68,34 @@ def _block(
     scene: Scene, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
 ) -> LinearImage:
     """A rectangle of the view, in pixels of the picture; cut in two where its patch is too big."""
-    bearing, elevation = _lattice(lens, rotation, x0, y0, width, height, _LATTICE)
+    rays = _lattice(lens, rotation, x0, y0, width, height)
+    middle_deg = _middle_bearing_deg(rays)
+    bearing, elevation = _angles(rays, middle_deg)
+    if _covers_pole(lens, rotation, x0, y0, width, height):
+        up = elevation.mean() > 0.0
+        bearing = middle_deg + np.array([[-180.0, 180.0]])
+        elevation = np.array([[90.0 if up else -90.0, elevation.min() if up else elevation.max()]])
+        curved_px = np.inf
+    else:
+        curved_px = _sag_deg(bearing, elevation) * finest_px_per_deg(lens)
     px_per_deg = _FINER * finest_px_per_deg(lens)
-    zenith = _covers_pole(lens, rotation, x0, y0, width, height)
-    across = 360.0 if zenith else float(np.ptp(bearing))
-    down = float(np.ptp(elevation)) if not zenith else 90.0 - float(np.abs(elevation).min())
-    side = across * px_per_deg + 2 * _MARGIN_PX
-    if side * down * px_per_deg > _MAX_PATCH_PX or side > _MAX_PATCH_SIDE_PX:
+    side = float(np.ptp(bearing)) * px_per_deg + 4 * _MARGIN_PX
+    if max(side * float(np.ptp(elevation)) * px_per_deg / _MAX_PATCH_PX, side / _MAX_SIDE_PX) > 1:
         if max(width, height) > _MIN_BLOCK_PX:
             return _in_two(scene, lens, rotation, x0, y0, width, height)
         # Bearings crowd together at the pole: a coarser patch is fine enough there.
-        px_per_deg *= _MAX_PATCH_SIDE_PX / max(side * 1.001, _MAX_PATCH_SIDE_PX)
-    curved = _sag(bearing, elevation, zenith) * px_per_deg / _FINER > _GOOD_ENOUGH_PX
-    if curved:
-        bearing, elevation = _lattice(lens, rotation, x0, y0, width, height, 1)
-    return _gather(scene, bearing, elevation, px_per_deg, width, height, 1 if curved else _LATTICE)
+        px_per_deg *= min(1.0, _MAX_SIDE_PX / side)
+    window = _Window.around(bearing, elevation, px_per_deg)
+    patch = _as_fine_across(window.seen(scene), elevation)
+    if curved_px > _GOOD_ENOUGH_PX:
+        return _gather_curved(patch, window, rays, middle_deg, (width, height))
+    at_x = window.x(bearing).astype(np.float32)
+    at_y = window.y(elevation).astype(np.float32)
+    return _gather(
+        patch,
+        lambda top, size: (_enlarged(at_x, top, size), _enlarged(at_y, top, size)),
+        (width, height),
+    )
 
 
 def _in_two(
@@ -96,30 +117,28 @@ def _in_two(
 
 
 def _lattice(
-    lens: LensModel,
-    rotation: FloatArray,
-    x0: int,
-    y0: int,
-    width: int,
-    height: int,
-    step: int,
-) -> tuple[FloatArray, FloatArray]:
-    """Bearing and elevation at the middles of lattice squares of `step` × `step` samples.
-
-    One square more on each side, so that the lattice encloses the block. Bearings are unwrapped
-    around that of the block's middle.
-    """
+    lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
+) -> FloatArray:
+    """World rays at the middles of lattice squares; one square more on each side of the block."""
 
     def at(start: int, size: int) -> FloatArray:
-        squares = np.arange(-1, -(-size * _SAMPLES // step) + 1)
-        samples = step * (squares + 0.5) - 0.5
-        return start + (samples + 0.5) / _SAMPLES - 0.5
+        squares = np.arange(-1, -(-size * _SAMPLES // _LATTICE) + 1)
+        samples = _LATTICE * (squares + 0.5) - 0.5
+        return np.asarray(start + (samples + 0.5) / _SAMPLES - 0.5, dtype=np.float64)
 
     grid = np.stack(np.meshgrid(at(x0, width), at(y0, height)), axis=-1)
-    world = lens.unproject(grid) @ rotation
-    bearing, elevation = bearing_elevation(world)
-    middle = bearing[bearing.shape[0] // 2, bearing.shape[1] // 2]
-    return middle + (bearing - middle + 180.0) % 360.0 - 180.0, elevation
+    return np.asarray(lens.unproject(grid) @ rotation, dtype=np.float64)
+
+
+def _middle_bearing_deg(rays: FloatArray) -> float:
+    x, _, z = rays[rays.shape[0] // 2, rays.shape[1] // 2]
+    return float(np.degrees(np.arctan2(x, z)))
+
+
+def _angles(rays: FloatArray, middle_deg: float) -> tuple[FloatArray, FloatArray]:
+    """Bearing, within half a turn of `middle_deg`, and elevation of world rays."""
+    bearing, elevation = bearing_elevation(rays)
+    return middle_deg + (bearing - middle_deg + 180.0) % 360.0 - 180.0, elevation
 
 
 def _covers_pole(
@@ -138,48 +157,77 @@ def _covers_pole(
     return False
 
 
-def _sag(bearing: FloatArray, elevation: FloatArray, zenith: bool) -> float:
+def _sag_deg(bearing: FloatArray, elevation: FloatArray) -> float:
     """The largest error of bilinear enlargement, degrees on the sky, from second differences."""
-    if zenith or min(bearing.shape) < 3:
-        return float("inf")
     level = np.cos(np.radians(elevation))
     worst = 0.0
     for axis in (0, 1):
-        bent = np.abs(np.diff(bearing, 2, axis=axis)) * np.take(
-            level, range(1, level.shape[axis] - 1), axis=axis
+        inner = np.take(level, range(1, level.shape[axis] - 1), axis=axis)
+        worst = max(
+            worst,
+            float((np.abs(np.diff(bearing, 2, axis=axis)) * inner).max(initial=0.0)),
+            float(np.abs(np.diff(elevation, 2, axis=axis)).max(initial=0.0)),
         )
-        worst = max(worst, float(bent.max()), float(np.abs(np.diff(elevation, 2, axis=axis)).max()))
     return worst / 8.0
 
 
-def _gather(
-    scene: Scene,
-    bearing: FloatArray,
-    elevation: FloatArray,
-    px_per_deg: float,
-    width: int,
-    height: int,
-    step: int,
-) -> LinearImage:
-    """Fetch one patch, sample it, and take the mean over each pixel."""
-    # Patches start on one common lattice, so that neighbouring frames ask for the same samples.
-    first_column = int(np.floor(bearing.min() * px_per_deg)) - _MARGIN_PX
-    first_row = int(np.floor(-elevation.max() * px_per_deg)) - _MARGIN_PX
-    columns = int(np.ceil(bearing.max() * px_per_deg)) + _MARGIN_PX - first_column
-    rows = int(np.ceil(-elevation.min() * px_per_deg)) + _MARGIN_PX - first_row
-    patch = scene.patch(
-        first_column / px_per_deg, -first_row / px_per_deg, px_per_deg, columns, rows
-    )
-    patch = _as_fine_across(patch, elevation)
-    map_x = _enlarged(bearing * px_per_deg - first_column - 0.5, step, width, height)
-    map_y = _enlarged(-elevation * px_per_deg - first_row - 0.5, step, width, height)
-    light = np.empty((height, width, 3), dtype=np.float32)
-    for top in range(0, height, _STRIP_ROWS):
-        strip = slice(_SAMPLES * top, _SAMPLES * min(top + _STRIP_ROWS, height))
-        samples = cv2.remap(
-            patch, map_x[strip], map_y[strip], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """A patch to ask for: its lattice is common to all frames of one lens."""
+
+    first_column: int
+    first_row: int
+    px_per_deg: float
+    columns: int
+    rows: int
+
+    @classmethod
+    def around(cls, bearing: FloatArray, elevation: FloatArray, px_per_deg: float) -> _Window:
+        first_column = int(np.floor(bearing.min() * px_per_deg)) - _MARGIN_PX
+        first_row = int(np.floor(-elevation.max() * px_per_deg)) - _MARGIN_PX
+        columns = int(np.ceil(bearing.max() * px_per_deg)) + _MARGIN_PX - first_column
+        rows = int(np.ceil(-elevation.min() * px_per_deg)) + _MARGIN_PX - first_row
+        return cls(first_column, first_row, px_per_deg, columns, rows)
+
+    def seen(self, scene: Scene) -> LinearImage:
+        scale = self.px_per_deg
+        return scene.patch(
+            self.first_column / scale, -self.first_row / scale, scale, self.columns, self.rows
         )
-        size = (width, samples.shape[0] // _SAMPLES)
+
+    def x(self, bearing: FloatArray) -> FloatArray:
+        return np.asarray(bearing * self.px_per_deg - self.first_column - 0.5)
+
+    def y(self, elevation: FloatArray) -> FloatArray:
+        return np.asarray(-elevation * self.px_per_deg - self.first_row - 0.5)
+
+
+def _gather_curved(
+    patch: LinearImage,
+    window: _Window,
+    rays: FloatArray,
+    middle_deg: float,
+    block: tuple[int, int],
+) -> LinearImage:
+    """As `_gather`, where angles bend too much (near the zenith): rays never do."""
+    parts = [np.ascontiguousarray(rays[..., axis], dtype=np.float32) for axis in range(3)]
+
+    def mapping(top: int, size: tuple[int, int]) -> tuple[LinearImage, LinearImage]:
+        dense = np.stack([_enlarged(part, top, size) for part in parts], axis=-1)
+        bearing, elevation = _angles(dense.astype(np.float64), middle_deg)
+        return window.x(bearing).astype(np.float32), window.y(elevation).astype(np.float32)
+
+    return _gather(patch, mapping, block)
+
+
+def _gather(patch: LinearImage, mapping: _Mapping, block: tuple[int, int]) -> LinearImage:
+    """Sample the patch, and take the mean over each pixel."""
+    width, height = block
+    light = np.empty((height, width, 3), dtype=np.float32)
+    for top in range(0, height, _STRIP_ROWS):  # strips stay in the processor's cache
+        size = (width, min(_STRIP_ROWS, height - top))
+        map_x, map_y = mapping(top, size)
+        samples = cv2.remap(patch, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         light[top : top + size[1]] = cv2.resize(samples, size, interpolation=cv2.INTER_AREA)
     return light
 
@@ -193,10 +241,11 @@ def _as_fine_across(patch: LinearImage, elevation: FloatArray) -> LinearImage:
     return cv2.blur(patch, (columns, 1)).astype(np.float32, copy=False)
 
 
-def _enlarged(lattice: FloatArray, step: int, width: int, height: int) -> LinearImage:
-    """Lattice values brought to every sample of the block."""
-    across, down = (size * step for size in reversed(lattice.shape))
-    small = lattice.astype(np.float32)
-    dense = small if step == 1 else cv2.resize(small, (across, down))
-    inner = dense[step : step + _SAMPLES * height, step : step + _SAMPLES * width]
-    return np.ascontiguousarray(inner).astype(np.float32, copy=False)
+def _enlarged(lattice: LinearImage, top: int, size: tuple[int, int]) -> LinearImage:
+    """Lattice values brought to every sample of a strip of pixel rows from `top` on."""
+    across, down = (_SAMPLES * side for side in size)
+    first = _SAMPLES * top // _LATTICE
+    rows = lattice[first : first + -(-down // _LATTICE) + 2]
+    dense = cv2.resize(rows, (rows.shape[1] * _LATTICE, rows.shape[0] * _LATTICE))
+    inner = dense[_LATTICE : _LATTICE + down, _LATTICE : _LATTICE + across]
+    return inner.astype(np.float32, copy=False)
