@@ -23,13 +23,18 @@ _SOFT_PX2 = 0.55
 _SURE = 5.0
 #: Frames of a group that count as sharp: the lower quartile is where blur is counted from.
 _SHARP_QUANTILE = 0.25
+#: Directions that must show something fine before a frame is judged.
+_LEAST_SECTORS = 2
 #: So many pairs in one direction before their common difference is taken for the lens's.
 _LEAST_PAIRS = 8
 
 
 @dataclass(frozen=True, slots=True)
 class Sharpness:
-    """Blur of each frame against the sharp ones: variances (n, 4) in px², and their errors (n,)."""
+    """Blur of each frame against the sharp ones: variances and their errors (n, 4), px².
+
+    A sector without evidence has the error inf.
+    """
 
     blur_px2: FloatArray
     error_px2: FloatArray
@@ -37,13 +42,19 @@ class Sharpness:
 
 def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
     """One blur for each frame out of all overlaps, the lens's own unevenness subtracted."""
-    used = [pair for pair in pairs if pair.detail is not None]
-    ends = np.array([(pair.a, pair.b) for pair in used], dtype=np.intp).reshape(-1, 2)
-    blur = np.array([pair.detail.blur_px2 for pair in used if pair.detail]).reshape(-1, 4)
-    spread = np.array([pair.detail.spread_px2 for pair in used if pair.detail])
-    blur = blur - _uneven_lens(used, blur)
-    levels = solve_levels(frames, ends, blur, spread)
-    return Sharpness(_above_sharp(levels), levels.error)
+    blur_px2, error_px2 = np.zeros((frames, 4)), np.full((frames, 4), np.inf)
+    for sector in range(4):
+        used = [
+            pair
+            for pair in pairs
+            if pair.detail is not None and np.isfinite(pair.detail.spread_px2[sector])
+        ]
+        ends = np.array([(pair.a, pair.b) for pair in used], dtype=np.intp).reshape(-1, 2)
+        blur = np.array([pair.detail.blur_px2[sector] for pair in used if pair.detail])
+        spread = np.array([pair.detail.spread_px2[sector] for pair in used if pair.detail])
+        levels = solve_levels(frames, ends, blur - _uneven_lens(used, blur), spread)
+        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels), levels.error
+    return Sharpness(blur_px2, error_px2)
 
 
 def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
@@ -57,17 +68,17 @@ def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
         sign = forward.astype(float) - backward.astype(float)
         member = sign != 0
         if member.sum() >= _LEAST_PAIRS:
-            middle = np.median(blur[member] * sign[member, None], axis=0)
-            common[member] = sign[member, None] * np.clip(middle, -0.5, 0.5)
+            middle = np.median(blur[member] * sign[member])
+            common[member] = sign[member] * np.clip(middle, -0.5, 0.5)
     return common
 
 
 def _above_sharp(levels: Levels) -> FloatArray:
     """Blur counted from the sharp frames of each group."""
-    above = levels.value.copy()
+    above = levels.value[:, 0].copy()
     for number in np.unique(levels.group):
         member = levels.group == number
-        above[member] -= np.quantile(above[member], _SHARP_QUANTILE, axis=0)
+        above[member] -= np.quantile(above[member], _SHARP_QUANTILE)
     return above
 
 
@@ -78,12 +89,14 @@ def judge_sharpness(
     findings: list[Finding] = []
     unjudged: dict[str, str] = {}
     for frame, blur, error in zip(frames, sharpness.blur_px2, sharpness.error_px2, strict=True):
-        if not np.isfinite(error):
+        known = np.isfinite(error)
+        if known.sum() < _LEAST_SECTORS:
             unjudged[frame.file] = (
                 "nothing to judge here: no fine detail where it overlaps its neighbours"
             )
             continue
-        finding = _finding(frame, blur, float(error))
+        whole = np.where(known, blur, blur[known].mean())
+        finding = _finding(frame, whole, float(np.median(error[known])))
         if finding is not None:
             findings.append(finding)
     return findings, unjudged

@@ -20,6 +20,7 @@ from belvedere.measure import (
     TonePicture,
     cut,
     detail_difference,
+    noise_spectrum,
     picture_of,
     register,
     tone_difference,
@@ -35,17 +36,23 @@ _MEMORY = 800_000_000
 _LEAST_EVIDENCE = 0.15
 #: Fewer patches say nothing about sharpness.
 _LEAST_PATCHES = 4
+#: So many frames tell the camera's noise.
+_NOISE_FRAMES = 12
+#: What one patch leaves uncertain beyond the scatter of its like, px².
+_PATCH_DOUBT_PX2 = 0.15
 #: Longer side of the small colour pictures, px, at least.
 _TONE_SIDE_PX = 400
 
 
 @dataclass(frozen=True, slots=True)
 class DetailEvidence:
-    """Blur variance of b less that of a in four sectors (4,), px², and its standard error."""
+    """Blur variance of b less that of a in four sectors (4,), px², and its standard errors (4,).
+
+    The error is inf in a sector where the scene shows nothing fine.
+    """
 
     blur_px2: FloatArray
-    spread_px2: float
-    patches: int
+    spread_px2: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +82,7 @@ class Look:
     """One frame, made ready for all its overlaps."""
 
     picture: Picture
+    noise: FloatArray
     tone: TonePicture
 
 
@@ -111,12 +119,13 @@ def measure_pairs(
     ]
     usable.sort(key=lambda item: (max(item[0], item[1]), min(item[0], item[1])))
     desk = Desk(frames, source)
+    usual_noise = 1.5 * _usual_noise(desk, sorted({end for a, b, _ in usable for end in (a, b)}))
     pairs: list[PairEvidence] = []
     for done, (a, b, overlap) in enumerate(usable):
         yield Progress("judging", done, len(usable), "overlaps", frames[a].file)
         look_a, look_b = desk.look(a), desk.look(b)
         if look_a is not None and look_b is not None:
-            pairs.append(_measure(a, b, look_a, look_b, overlap))
+            pairs.append(_measure(a, b, look_a, look_b, overlap, usual_noise))
     met = {number for pair in pairs for number in (pair.a, pair.b)}
     for number, frame in enumerate(frames):
         if number not in met and not frame.damage:
@@ -151,7 +160,7 @@ class Desk:
             self.undecodable[number] = error.says
             return None
         self.tones[number] = FrameTone(tone.dark, tone.clipped)
-        look = Look(picture, tone)
+        look = Look(picture, noise_spectrum(picture), tone)
         self._kept[number] = look
         room = max(4, _MEMORY // max(1, 2 * picture.grey.nbytes))
         while len(self._kept) > room:
@@ -159,11 +168,23 @@ class Desk:
         return look
 
 
+def _usual_noise(desk: Desk, numbers: Sequence[int]) -> FloatArray:
+    """The camera's noise (4, bands) from frames spread over the shoot: their lower quartile."""
+    spread = numbers[:: max(1, len(numbers) // _NOISE_FRAMES)]
+    looks = [look for number in spread if (look := desk.look(number)) is not None]
+    if not looks:
+        return np.zeros((4, 1))
+    quartile: FloatArray = np.quantile([look.noise for look in looks], 0.25, axis=0)
+    return quartile
+
+
 def _tone_shrink(longer_px: int) -> int:
     return next((shrink for shrink in (8, 4, 2) if longer_px / shrink >= _TONE_SIDE_PX), 1)
 
 
-def _measure(a: int, b: int, look_a: Look, look_b: Look, overlap: Overlap) -> PairEvidence:
+def _measure(
+    a: int, b: int, look_a: Look, look_b: Look, overlap: Overlap, usual_noise: FloatArray
+) -> PairEvidence:
     picture_a, picture_b = look_a.picture, look_b.picture
     found = register(picture_a, picture_b, overlap.b_from_a)
     size_a = np.array([picture_a.width_px, picture_a.height_px], dtype=np.float64)
@@ -179,7 +200,7 @@ def _measure(a: int, b: int, look_a: Look, look_b: Look, overlap: Overlap) -> Pa
         (found.overlap_px[0] / size_a[0], found.overlap_px[1] / size_a[1]),
         float(np.percentile(residual, 75)) if len(residual) else 0.0,
         len(found.peak),
-        _detail(picture_a, picture_b, found),
+        _detail(look_a, look_b, found, usual_noise),
         tone_difference(look_a.tone, look_b.tone, found.mapping),
     )
 
@@ -191,28 +212,33 @@ def _centre_shift(mapping: Mapping, size_a: FloatArray, size_b: FloatArray) -> F
     return shift
 
 
-def _detail(a: Picture, b: Picture, found: Registration) -> DetailEvidence | None:
+def _detail(
+    look_a: Look, look_b: Look, found: Registration, usual_noise: FloatArray
+) -> DetailEvidence | None:
+    a, b = look_a.picture, look_b.picture
     if not found.registered:
         return _drowned(a, b, found)
     steady = found.steady
     if steady.sum() < _LEAST_PATCHES:
         return None
     compared = detail_difference(
-        cut(a.grey, found.centres_a[steady]), cut(b.grey, found.centres_b[steady]), found.jacobian
+        cut(a.grey, found.centres_a[steady]),
+        cut(b.grey, found.centres_b[steady]),
+        found.jacobian,
+        np.minimum(np.minimum(look_a.noise, look_b.noise), usual_noise),
     )
-    clear = compared.evidence > _LEAST_EVIDENCE
-    if clear.sum(axis=0).min() < _LEAST_PATCHES:
-        return None
-    middle, spread = np.zeros(4), np.zeros(4)
+    middle, spread = np.zeros(4), np.full(4, np.inf)
     for sector in range(4):
-        use = clear[:, sector]
-        values = compared.blur_px2[use, sector]
+        values = compared.blur_px2[compared.evidence[:, sector] > _LEAST_EVIDENCE, sector]
+        if len(values) < _LEAST_PATCHES:
+            continue
         middle[sector] = np.median(values)
         quarter = np.subtract(*np.percentile(values, [75, 25])) / 1.349
         # Patches half overlap their neighbours: about a third of them are independent.
-        spread[sector] = 1.25 * quarter / np.sqrt(max(1.0, len(values) / 3.0))
-    error = float(np.hypot(np.median(spread) + 0.02, 0.1 * np.abs(middle).max()))
-    return DetailEvidence(middle, error, int(clear.sum(axis=0).min()))
+        own = 1.25 * quarter / np.sqrt(max(1.0, len(values) / 3.0))
+        own += 0.02 + _PATCH_DOUBT_PX2 / np.sqrt(len(values))
+        spread[sector] = np.hypot(own, 0.1 * abs(middle[sector]))
+    return DetailEvidence(middle, spread) if np.isfinite(spread).any() else None
 
 
 def _drowned(a: Picture, b: Picture, found: Registration) -> DetailEvidence | None:
@@ -225,7 +251,7 @@ def _drowned(a: Picture, b: Picture, found: Registration) -> DetailEvidence | No
     sign = np.sign(np.median(fall))
     if np.mean(fall * sign > np.log(6.0)) < 0.75:
         return None
-    return DetailEvidence(np.full(4, sign * 16.0), 3.0, len(fall))
+    return DetailEvidence(np.full(4, sign * 16.0), np.full(4, 3.0))
 
 
 def _texture(picture: Picture, centres: FloatArray) -> FloatArray:

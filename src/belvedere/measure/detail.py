@@ -12,24 +12,31 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.measure.patches import PATCH_PX, frequencies, spectra, window
-from belvedere.measure.picture import FloatImage
+from belvedere.measure.patches import PATCH_PX, cut, frequencies, spectra, window
+from belvedere.measure.picture import FloatImage, Picture
 
 FloatArray = NDArray[np.float64]
 
 #: Directions of blur that are told apart, degrees from x to the right, clockwise (y is down).
 SECTORS_DEG = (0.0, 45.0, 90.0, 135.0)
 #: Edges of the bands of spatial frequency, cycles/px.
-_BANDS = (0.035, 0.07, 0.11, 0.16, 0.22, 0.29, 0.37)
+_BANDS = (0.05, 0.08, 0.12, 0.17, 0.23, 0.3, 0.38)
 #: Above this frequency (cycles/px) a patch mostly shows noise.
 _NOISE_FROM = 0.42
+#: So many of a frame's flattest patches tell its noise.
+_FLAT_PATCHES = 24
 #: Power of rounding to whole grey levels: a variance of 1/12.
 _ROUNDING = 1.0 / 12.0
 #: How sure we are beforehand that brightness alone explains the difference in contrast (ln power).
-_GAIN_SPREAD = 0.25
+_GAIN_SPREAD = 0.15
+#: How far two alike patches differ in one band (ln power).
+_BAND_SPREAD = 0.3
+#: Signal must exceed the noise by so much before it counts: noise is known to a factor only.
+_NOISE_MARGIN = 1.0
 #: Blur variances tried, px²: fine near 0, up to 5 px of standard deviation.
 _TRIED = np.concatenate([np.arange(0.0, 0.2, 0.02), np.geomspace(0.2, 25.0, 28)])
 _DIFFERENCES = np.concatenate([-_TRIED[:0:-1], _TRIED])
@@ -47,13 +54,46 @@ class DetailDifference:
     evidence: FloatArray
 
 
+def noise_spectrum(picture: Picture) -> FloatArray:
+    """Power of the noise in each sector and band (4, bands): what the flattest patches show.
+
+    In JPEG files noise is neither white nor round, so it is measured where the scene is silent.
+    Where a frame has no silent part the result is too high; the lower of two neighbours serves.
+    """
+    half = PATCH_PX // 2
+    step = picture.texture_step_px
+    reach = int(np.ceil(PATCH_PX / step))
+    texture = cv2.blur(picture.texture, (reach, reach))
+    row, column = np.mgrid[
+        half : picture.height_px - half : PATCH_PX, half : picture.width_px - half : PATCH_PX
+    ].reshape(2, -1)
+    centres = np.stack([column, row], axis=1).astype(np.float64)
+    if not len(centres):
+        return np.full((len(SECTORS_DEG), len(_BANDS) - 1), _ROUNDING)
+    cells = np.minimum(centres[:, ::-1] // step, np.array(texture.shape) - 1).astype(int)
+    flatness = texture[cells[:, 0], cells[:, 1]]
+    level = picture.grey[row, column]
+    flatness = np.where((level > 20) & (level < 235), flatness, np.inf)
+    chosen = np.argsort(flatness, kind="stable")[:_FLAT_PATCHES]
+    chosen = chosen[np.isfinite(flatness[chosen])]
+    if not len(chosen):
+        return np.full((len(SECTORS_DEG), len(_BANDS) - 1), _ROUNDING)
+    power, _ = _band_power(cut(picture.grey, centres[chosen]), np.eye(2))
+    spectrum: FloatArray = np.median(power, axis=0)
+    return spectrum
+
+
 def detail_difference(
-    patches_a: FloatImage, patches_b: FloatImage, jacobian: FloatArray
+    patches_a: FloatImage,
+    patches_b: FloatImage,
+    jacobian: FloatArray,
+    noise: FloatArray | None = None,
 ) -> DetailDifference:
     """Compare registered patches (n, PATCH_PX, PATCH_PX) of two frames, whole pixels, unresampled.
 
     `jacobian` (2, 2) takes steps in a to steps in b, so that a turned or scaled frame is compared
-    along the same directions of the scene.
+    along the same directions of the scene. `noise` (4, bands) is the lower of both frames'
+    `noise_spectrum`.
 
     Notes
     -----
@@ -64,12 +104,14 @@ def detail_difference(
     power_a, corner_a = _band_power(patches_a, np.eye(2))
     power_b, corner_b = _band_power(patches_b, jacobian)
     # The less sharp patch's highest frequencies are the purest sight of the noise in both.
-    noise = np.maximum(np.minimum(corner_a, corner_b), _ROUNDING)[:, None, None]
+    purest = np.maximum(np.minimum(corner_a, corner_b), _ROUNDING)[:, None, None]
+    noise = np.maximum(purest, 0.0 if noise is None else noise[None])
     gain = 2.0 * np.log(_level(patches_b) / _level(patches_a))[:, None]
     signal_a = np.maximum(power_a - noise, 0.02 * noise)
     signal_b = np.maximum(power_b - noise, 0.02 * noise)
     clearness = np.maximum(signal_a, signal_b) / noise
-    weight = np.square(clearness / (clearness + 2.0))
+    excess = np.maximum(clearness - _NOISE_MARGIN, 0.0)
+    weight = np.square(excess / (excess + 3.0))
 
     cost = np.empty((*power_a.shape[:2], len(_DIFFERENCES)))
     for index, difference in enumerate(_DIFFERENCES):
@@ -79,9 +121,14 @@ def detail_difference(
             misfit = np.log(power_b) - np.log(signal_a * grow * fall + noise)
         else:
             misfit = np.log(signal_b / grow * fall + noise) - np.log(power_a)
-        cost[..., index] = _profiled(misfit, weight)
+        cost[..., index] = _profiled(misfit, weight) + _surprise(difference)
     fine = weight[..., 2:]
     return DetailDifference(_lowest(cost), fine.mean(axis=-1) * (fine.max(axis=-1) > 0.25))
+
+
+def _surprise(difference: float) -> float:
+    """Cost of believing in a difference at all: where nothing speaks, frames are alike."""
+    return 0.1 * float(np.log1p(abs(difference) / 0.2))
 
 
 def _profiled(misfit: FloatArray, weight: FloatArray) -> FloatArray:
@@ -89,7 +136,7 @@ def _profiled(misfit: FloatArray, weight: FloatArray) -> FloatArray:
 
     The offset of one sector is free within `_GAIN_SPREAD`: contrast that brightness leaves open.
     """
-    prior = 0.05 / _GAIN_SPREAD**2
+    prior = _BAND_SPREAD**2 / _GAIN_SPREAD**2
     total = weight.sum(axis=-1) + prior
     offset = (weight * misfit).sum(axis=-1) / total
     squares: FloatArray = (weight * misfit**2).sum(axis=-1) - total * offset**2
@@ -127,7 +174,7 @@ def _band_power(patches: FloatImage, jacobian: FloatArray) -> tuple[FloatArray, 
     """Power density in each sector and band (n, 4, bands), and in the corners (n,)."""
     power = np.square(np.abs(spectra(patches))).reshape(len(patches), -1).astype(np.float64)
     power /= float(np.square(window()).sum())
-    identity = np.abs(jacobian - np.eye(2)).max() < 0.02
+    identity = np.abs(jacobian - np.eye(2)).max() < 0.05
     masks, corner = _upright_masks() if identity else _masks(jacobian)
     density = power @ masks + 1e-9
     return density.reshape(len(patches), len(SECTORS_DEG), len(_BANDS) - 1), power @ corner
@@ -142,7 +189,8 @@ def _masks(jacobian: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Weights of the transform's values that give mean densities: (values, 4 × bands), (values,).
 
     A scene frequency f seen in frame a lies at J⁻ᵀ f in frame b, so a value at g in b belongs
-    to the sector and band of Jᵀ g.
+    to the sector and band of Jᵀ g. Sectors fade into each other, so that a strong value near
+    an edge does not jump from one to the next.
     """
     gx, gy = (axis.ravel() for axis in frequencies())
     fx, fy = jacobian.T @ np.stack([gx, gy])
@@ -153,11 +201,12 @@ def _masks(jacobian: FloatArray) -> tuple[FloatArray, FloatArray]:
     columns = []
     for sector in SECTORS_DEG:
         away = np.abs((direction - sector + 90.0) % 180.0 - 90.0)
+        share = twice * np.maximum(0.0, 1.0 - away / 45.0)
         for low, high in pairwise(_BANDS):
-            columns.append(twice * (away <= 22.5) * (radius >= low) * (radius < high))
+            columns.append(share * (radius >= low) * (radius < high))
     masks = np.stack(columns, axis=1)
     corner = twice * (np.hypot(gx, gy) > _NOISE_FROM)
-    return masks / np.maximum(masks.sum(axis=0), 1.0), corner / corner.sum()
+    return masks / np.maximum(masks.sum(axis=0), 1e-9), corner / corner.sum()
 
 
 def disc_px(blur_px2: float) -> float:
@@ -173,11 +222,11 @@ def motion_px(blur_px2: float) -> float:
 def ellipse(blur_px2: FloatArray) -> tuple[float, float, float]:
     """Blur variances of four sectors as an ellipse: greatest, least (px²), direction (degrees).
 
-    The direction of the greatest blur counts from x to the right, clockwise, 0 to 180. A sector is
-    45° wide, which dulls a direction's swing by sin(45°) / (π/4).
+    The direction of the greatest blur counts from x to the right, clockwise, 0 to 180. A sector
+    fades to nothing 45° away, which dulls the swing of cos 2φ to (1 - cos 2w) / (2 w²), w = π/4.
     """
     mean = float(blur_px2.mean())
-    dulled = np.sin(np.pi / 4.0) / (np.pi / 4.0)
+    dulled = 8.0 / np.pi**2
     across = float(blur_px2[0] - blur_px2[2]) / 2.0 / dulled
     slanted = float(blur_px2[1] - blur_px2[3]) / 2.0 / dulled
     swing = float(np.hypot(across, slanted))
@@ -192,4 +241,5 @@ __all__ = [
     "disc_px",
     "ellipse",
     "motion_px",
+    "noise_spectrum",
 ]
