@@ -20,9 +20,13 @@ from .palette import HAZE, Rgb, mix
 
 _SHIFT = 8
 _ONE = 1 << _SHIFT
+_FAINT = 0.04  # opacity below which nothing is drawn
 _BIAS = 0.137  # keeps shape corners and window corners off rounding ties
 
+_AROUND = [0, 1, 2, 1, 2, 3, 0, 3]  # corners of a box (left, bottom, right, top)
+
 Points = Sequence[tuple[float, float]] | F64
+Shapes = Sequence[Points] | F64
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,18 +100,27 @@ class Canvas:
         b = w.right_deg - 360.0 * self.turn
         return left < b and right > a and bottom < w.top_deg and top > w.bottom_deg
 
-    def fixed(self, points: Points) -> NDArray[np.int32]:
-        """Degrees (N, 2) to fixed-point pixels of this canvas."""
-        p = np.asarray(points, np.float64)
-        out = np.empty(p.shape, np.int32)
+    def fixed(
+        self,
+        points: Points | Shapes,
+        scale_x: float = 1.0,
+        scale_y: float = 1.0,
+        x_deg: float = 0.0,
+        y_deg: float = 0.0,
+    ) -> NDArray[np.int32]:
+        """Local points (..., 2), scaled to degrees and shifted, to fixed-point pixels."""
         k = self.scale * _ONE
-        out[..., 0] = np.rint(p[..., 0] * k) - self._dx
-        out[..., 1] = np.rint(p[..., 1] * -k) - self._dy
-        return out
+        p = np.array(points, np.float64)
+        p *= (scale_x * k, -scale_y * k)
+        p += (x_deg * k, -y_deg * k)
+        np.rint(p, out=p)
+        p -= (self._dx, self._dy)
+        return p.astype(np.int32)
 
-    def fill(self, shapes: Sequence[Points], ink: Rgb, grain: float, alpha: float = 1.0) -> None:
-        """Fill polygons (they must not overlap one another)."""
-        polygons = [self.fixed(s) for s in shapes]
+    def fill(
+        self, polygons: list[NDArray[np.int32]], ink: Rgb, grain: float, alpha: float = 1.0
+    ) -> None:
+        """Fill polygons in fixed-point pixels (they must not overlap one another)."""
         if alpha >= 0.996:
             cv2.fillPoly(self.pixels, polygons, _ink(ink, grain), cv2.LINE_AA, _SHIFT)
             return
@@ -115,19 +128,18 @@ class Canvas:
 
     def stroke(
         self,
-        lines: Sequence[Points],
+        paths: list[NDArray[np.int32]],
         width_deg: float,
         ink: Rgb,
         grain: float,
         alpha: float = 1.0,
         closed: bool = False,
     ) -> None:
-        """Draw lines; those thinner than a pixel are drawn paler instead."""
+        """Draw lines in fixed-point pixels; those thinner than a pixel are drawn paler instead."""
         width_px = width_deg * self.scale
         alpha *= min(width_px, 1.0)
-        if alpha < 0.04:
+        if alpha < _FAINT:
             return
-        paths = [self.fixed(line) for line in lines]
         thick = max(1, round(width_px))
         if alpha >= 0.996:
             cv2.polylines(self.pixels, paths, closed, _ink(ink, grain), thick, cv2.LINE_AA, _SHIFT)
@@ -178,6 +190,14 @@ class Canvas:
             return None
         y0, y1, x0, x1 = box
         return slice(y0, y1), slice(x0, x1)
+
+    def degrees_at(self, area: tuple[slice, slice]) -> tuple[F64, F64]:
+        """Bearings of the columns and elevations of the rows of an area."""
+        w = self.window
+        rows = np.arange(area[0].start, area[0].stop)
+        cols = np.arange(area[1].start, area[1].stop)
+        left = w.left_deg - 360.0 * self.turn
+        return left + (cols + 0.5) / self.scale, w.top_deg - (rows + 0.5) / self.scale
 
     def blend(self, area: tuple[slice, slice], ink: F32, cover: F32, grain: float) -> None:
         """Blend a float picture (h, w, 3; 0..1 sRGB-coded) with coverage (h, w) over an area."""
@@ -260,6 +280,26 @@ class Pen:
         out[..., 1] = p[..., 1] * self.deg_per_m + self._y
         return out
 
+    @property
+    def sunward(self) -> float:
+        """+1 where local x runs away from the sun, -1 in a flipped pen."""
+        return self._flip
+
+    def metres(self, area: tuple[slice, slice]) -> tuple[F32, F32]:
+        """Local x of the columns and y of the rows of an area of the canvas."""
+        x, y = self._canvas.degrees_at(area)
+        return (
+            ((x - self._x) / (self.deg_per_m * self._flip)).astype(np.float32),
+            ((y - self._y) / self.deg_per_m).astype(np.float32),
+        )
+
+    def _fixed(self, shapes: Shapes) -> list[NDArray[np.int32]]:
+        k = self.deg_per_m
+        n = len(shapes[0])
+        if len(shapes) > 1 and all(len(s) == n for s in shapes):
+            return list(self._canvas.fixed(shapes, k * self._flip, k, self._x, self._y))
+        return [self._canvas.fixed(s, k * self._flip, k, self._x, self._y) for s in shapes]
+
     def tone(self, ink: Rgb) -> Rgb:
         """The colour as seen through the air."""
         return mix(ink, HAZE, self.haze) if self.haze else ink
@@ -272,7 +312,7 @@ class Pen:
 
     def fills(
         self,
-        shapes: Sequence[Points],
+        shapes: Shapes,
         ink: Rgb,
         alpha: float = 1.0,
         grain: float | None = None,
@@ -281,8 +321,7 @@ class Pen:
         if len(shapes) == 0:
             return
         g = self.grain if grain is None else grain
-        shapes_deg = [self.degrees(s) for s in shapes]
-        self._canvas.fill(shapes_deg, self.tone(ink), g * (1 - self.haze), alpha)
+        self._canvas.fill(self._fixed(shapes), self.tone(ink), g * (1 - self.haze), alpha)
 
     def rect(
         self,
@@ -299,7 +338,10 @@ class Pen:
 
     def rects(self, boxes: Sequence[tuple[float, float, float, float]], ink: Rgb) -> None:
         """Upright rectangles of one colour."""
-        self.fills([[(a, b), (c, b), (c, d), (a, d)] for a, b, c, d in boxes], ink)
+        if len(boxes) == 0:
+            return
+        sides = np.asarray(boxes, np.float64)
+        self.fills(sides[:, _AROUND].reshape(-1, 4, 2), ink)
 
     def disc(
         self,
@@ -327,17 +369,17 @@ class Pen:
 
     def lines(
         self,
-        paths: Sequence[Points],
+        paths: Shapes,
         width_m: float,
         ink: Rgb,
         alpha: float = 1.0,
         closed: bool = False,
     ) -> None:
         """Lines of one colour and width."""
-        if len(paths) == 0:
+        if len(paths) == 0 or alpha * width_m * self.px_per_m < _FAINT:
             return
         self._canvas.stroke(
-            [self.degrees(p) for p in paths],
+            self._fixed(paths),
             width_m * self.deg_per_m,
             self.tone(ink),
             self.grain * (1 - self.haze),

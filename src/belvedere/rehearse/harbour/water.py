@@ -17,7 +17,7 @@ from .paint import Window
 
 _WAVES = Fractal(seed=71, stretch=2.6)
 _UNIT = 0.277
-_QUAY_FOOT_DEG = -1.85
+_QUAY_FOOT_DEG = -2.0
 
 
 class Mirror:

@@ -1,0 +1,81 @@
+"""What floats and what flies: ferry, moored boats, boats in the roads, buoys, gulls."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from .animals import draw_flying_gull, draw_seal
+from .boats import HULLS, NAMES, Boat, Rig, draw_boat, draw_buoy
+from .dice import Dice
+from .ground import EYE_M, deg_per_m, elevation_of, haze_at
+from .items import Item, Spot
+from .shipyard import draw_ferry
+
+
+def water_spot(bearing: float, distance_m: float) -> Spot:
+    """A place on the water."""
+    return Spot(bearing, elevation_of(0.0, distance_m), deg_per_m(distance_m), haze_at(distance_m))
+
+
+def boat_item(dice: Dice, boat: Boat, bearing: float, distance: float, *, bow_left: bool) -> Item:
+    """A boat afloat; lettering stays readable when the bow points left."""
+    n = boat.length
+    return water_spot(bearing, distance).item(
+        partial(draw_boat, dice=dice, boat=boat, bow_left=bow_left),
+        -0.62 * n, -0.95 * n, 0.62 * n, 1.45 * n,
+    )  # fmt: skip
+
+
+def ferry(seed: int) -> tuple[Item, ...]:
+    """The ferry rounds the headland."""
+    return (water_spot(-34.2, 590).item(partial(draw_ferry, dice=Dice(seed, 31)), -22, -8, 24, 18),)
+
+
+def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
+    """Along the quay and out to the middle of the harbour, far to near."""
+    dice = Dice(seed, 32)
+    placed: list[tuple[float, Item]] = []
+    x, i = -27.0, 0
+    while x < 46.0:
+        d = dice.between(176, 190, 1, i)
+        length = dice.between(5.5, 10.5, 2, i)
+        rig = dice.choice((Rig.FISHING, Rig.FISHING, Rig.SLOOP, Rig.ROWING), 3, i)
+        boat = Boat(length, rig, dice.choice(HULLS, 4, i), NAMES[(i * 7) % len(NAMES)], dice.chance(0.4, 5, i))
+        placed.append((d, boat_item(dice.child(i), boat, x, d, bow_left=dice.chance(0.5, 6, i))))
+        x += length * deg_per_m(d) * dice.between(0.9, 1.9, 7, i)
+        i += 1
+    for j in range(26):
+        d = dice.between(88, 165, 11, j)
+        b = -44 + 89 * (j + dice.unit(12, j)) / 26
+        if dice.chance(0.3, 13, j):
+            placed.append((d, water_spot(b, d).item(partial(draw_buoy, dice=dice.child(20, j)), -1, -1, 1, 1)))
+            continue
+        rig = dice.choice((Rig.FISHING, Rig.SLOOP, Rig.SLOOP, Rig.ROWING), 14, j)
+        boat = Boat(dice.between(5.0, 8.5, 15, j), rig, dice.choice(HULLS, 16, j), NAMES[(j * 3 + 5) % len(NAMES)], dice.chance(0.5, 17, j))
+        placed.append((d, boat_item(dice.child(21, j), boat, b, d, bow_left=dice.chance(0.5, 18, j))))
+    placed.sort(key=lambda p: -p[0])
+    return tuple(item for _, item in placed)
+
+
+def boats_near(seed: int) -> tuple[Item, ...]:
+    """The portraits: boats close to the mole; a seal; gulls on the wing."""
+    dice = Dice(seed, 33)
+    fleet = (
+        (-23.5, 76.0, Boat(8.6, Rig.SAILING, HULLS[0], "HALCYON", True), False),
+        (27.0, 80.0, Boat(10.0, Rig.FISHING, HULLS[2], "TWO BROTHERS", True), True),
+        (-38.5, 84.0, Boat(7.4, Rig.FISHING, HULLS[5], "SEA PINK", True), False),
+        (15.8, 72.0, Boat(7.2, Rig.SLOOP, HULLS[1], "PATIENCE", True), True),
+        (40.5, 70.0, Boat(6.8, Rig.SAILING, HULLS[8], "FIRST LIGHT", True), True),
+        (-8.0, 63.0, Boat(4.6, Rig.ROWING, HULLS[4], "LIMPET", True), False),
+    )
+    items = [
+        boat_item(dice.child(i), boat, bearing, distance, bow_left=bow_left)
+        for i, (bearing, distance, boat, bow_left) in enumerate(fleet)
+    ]
+    items.append(water_spot(3.4, 66.0).item(partial(draw_seal, dice=dice), -2, -0.4, 2, 0.6))
+    for i in range(30):
+        d = dice.between(60, 260, 1, i)
+        height = dice.between(8, 14 + 0.1 * d, 2, i)
+        spot = Spot(dice.between(-46, 46, 3, i), elevation_of(height + EYE_M * 0.2, d), deg_per_m(d), haze_at(d))
+        items.append(spot.item(partial(draw_flying_gull, dice=dice.child(40, i)), -1, -1, 1, 1))
+    return tuple(items)

@@ -1,0 +1,176 @@
+"""The water's edge, left to right: headland and light, quay, market, boatyard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+
+import numpy as np
+
+from .animals import draw_cat, draw_dog, draw_goat, draw_gull
+from .dice import Dice
+from .ground import deg_per_m, elevation_of, haze_at
+from .items import Item, Spot
+from .landmarks import draw_harbour_office, draw_lighthouse
+from .paint import Pen
+from .people import Pose, draw_child_with_balloon, draw_person, draw_someone
+from .quay import (
+    APRON_M,
+    WALL_M,
+    draw_bench,
+    draw_bollard,
+    draw_gear,
+    draw_lamp_post,
+    draw_notice_pillar,
+    draw_quay,
+    draw_stall,
+)
+from .shipyard import draw_crane, draw_shed, draw_slip
+from .trees import draw_bush, draw_palm, draw_pine, draw_tree
+
+QUAY_M = 200.0
+QUAY_LEFT, QUAY_RIGHT = -28.0, 47.0
+_GOODS = ("FISH", "LEMONS", "FLOWERS", "APPLES", "BREAD", "CHEESE", "POTS", "HONEY")
+
+
+def quay_spot(bearing: float, back_m: float = 0.0) -> Spot:
+    """A place on the quay, so many metres behind its edge (0 … 32)."""
+    d = QUAY_M + back_m
+    return Spot(bearing, elevation_of(2.2 + 0.006 * back_m, d), deg_per_m(d), haze_at(d))
+
+
+def headland(seed: int) -> tuple[Item, ...]:
+    """The light and what grazes around it."""
+    dice = Dice(seed, 21)
+    items: list[Item] = []
+    for i in range(16):
+        x = dice.between(-45.5, -30, 1, i)
+        spot = Spot(x, 0.9 - 0.9 * dice.unit(2, i), 0.1, haze_at(620))
+        h = dice.between(4, 8, 3, i)
+        draw: Callable[..., None] = draw_pine if dice.chance(0.5, 4, i) else draw_bush
+        kw = {"height": h} if draw is draw_pine else {"width": h * 0.6}
+        items.append(spot.item(partial(draw, dice=dice.child(i), **kw), -h, -1, h, 1.4 * h))
+    items.append(Spot(-39.5, 1.28, 0.11, haze_at(520)).item(partial(draw_lighthouse, dice=Dice(4)), -4, -3, 18, 28))
+    for i in range(6):
+        spot = Spot(dice.between(-37.5, -33.5, 5, i), dice.between(0.35, 1.0, 6, i), 0.105, haze_at(540))
+        items.append(spot.item(partial(draw_goat, dice=dice.child(50 + i)), -1, -0.2, 1, 1.2))
+    return tuple(items)
+
+
+def harbour_side(seed: int) -> tuple[Item, ...]:
+    """Quay, market square, harbour office, boatyard."""
+    dice = Dice(seed, 22)
+    items: list[Item] = []
+    k = deg_per_m(QUAY_M)
+    items += _right_bank(seed)
+    office = quay_spot(-27.4, 20)
+    step = 4.0
+    for i, x in enumerate(np.arange(QUAY_LEFT, QUAY_RIGHT - 0.01, step)):
+        x1 = min(x + step, QUAY_RIGHT)
+        length = (x1 - x) / k
+        items.append(
+            quay_spot(float(x)).item(
+                partial(draw_quay, dice=Dice(seed, 23, i), length=length),
+                -0.5, -WALL_M - 0.3, length + 0.5, APRON_M + 0.4,
+            )  # fmt: skip
+        )
+    items.append(office.item(partial(draw_harbour_office, dice=Dice(5)), -2, -2, 10, 28))
+    items += _market(dice.child(1))
+    items += _promenade(dice.child(2))
+    return tuple(items)
+
+
+def _market(dice: Dice) -> list[Item]:
+    """The square between the houses: stalls in three rows, people, a pillar, trees."""
+    items: list[Item] = []
+    floor = quay_spot(-5.3, 30)
+    items.append(floor.item(_square, -1, -1, 40, 6))
+    for row, (distance, height) in enumerate(((258.0, 4.9), (248.0, 3.8), (239.0, 2.9))):
+        for i in range(5):
+            x = -4.7 + 1.72 * i + 0.4 * (row % 2)
+            spot = Spot(x, elevation_of(height, distance), deg_per_m(distance), haze_at(distance))
+            goods = _GOODS[(i + 3 * row) % len(_GOODS)]
+            if (row + i) % 3 != 2:
+                items.append(spot.item(partial(draw_stall, dice=dice.child(row, i), goods=goods), -1, -0.2, 5, 3))
+            for j in range(3):
+                at = Spot(x + dice.between(0.0, 1.6, 1, row, i, j), spot.elevation_deg - 0.05 * dice.unit(2, row, i, j), spot.deg_per_m, spot.haze)
+                items.append(at.item(partial(draw_someone, dice=dice.child(9, row, i, j)), -1, -0.3, 1.5, 2.2))
+    for x in (-5.0, 3.3):
+        spot = Spot(x, elevation_of(2.8, 236), deg_per_m(236), haze_at(236))
+        items.append(spot.item(partial(draw_tree, dice=dice.child(int(x * 10)), height=6.0), -6, -1, 6, 8))
+    items.append(quay_spot(2.4, 22).item(partial(draw_notice_pillar, dice=dice.child(3)), -1, -0.2, 3, 4))
+    items.append(quay_spot(-1.2, 26).item(partial(draw_child_with_balloon, dice=dice.child(4)), -1, -0.2, 2, 3))
+    return items
+
+
+def _square(pen: Pen) -> None:
+    from .palette import darker, lit, rgb
+
+    ground = lit(rgb(0xBFB095), 0.95)
+    pen.fill([(0, -0.4), (36.5, -0.4), (34, 3.4), (1.5, 3.4)], ground, grain=0.2)
+    for i in range(9):
+        y = 3.4 * (1 - 0.82**i) * 1.2
+        pen.line([(0, y), (36, y)], 0.04, darker(ground, 0.75), 0.6)
+    for i in range(24):
+        x = 36.0 * i / 24
+        pen.line([(x, -0.4), (18 + (x - 18) * 0.9, 3.4)], 0.04, darker(ground, 0.75), 0.5)
+
+
+def _promenade(dice: Dice) -> list[Item]:
+    """Lamps, bollards, benches, gear and strollers along the quay, far ones first."""
+    placed: list[tuple[float, Item]] = []
+
+    def put(x: float, back: float, draw: Callable[[Pen], None], size: float) -> None:
+        placed.append((back, quay_spot(x, back).item(draw, -size, -0.4, size + 1, size * 1.2)))
+
+    for i, x in enumerate(np.arange(-26.0, 46.0, 3.6)):
+        put(float(x), 14, draw_lamp_post, 4)
+        put(float(x) + 1.7, 1.2, draw_bollard, 1.5)
+        if i % 3 == 1:
+            put(float(x) + 1.1, 17, draw_bench, 3)
+        if i % 4 == 2 and x < 26:
+            put(float(x) + 0.6, 18, partial(draw_palm, dice=dice.child(70 + i), height=7.0), 7)
+    for i in range(62):
+        x = dice.between(-27.0, 46.0, 1, i)
+        back = dice.between(2.0, 22.0, 2, i)
+        kind = dice.unit(3, i)
+        child = dice.child(4, i)
+        if kind < 0.34:
+            put(x, back, partial(draw_gear, dice=child), 3.5)
+        elif kind < 0.40:
+            put(x, back, partial(draw_cat, dice=child), 1)
+        elif kind < 0.45:
+            put(x, back, partial(draw_dog, dice=child), 1)
+        elif kind < 0.52:
+            put(x, 0.6, partial(draw_gull, dice=child), 1)
+        else:
+            put(x, back, partial(draw_someone, dice=child), 2.2)
+            if kind > 0.8:
+                put(x + 0.2, back - 0.1, partial(draw_someone, dice=child.child(1)), 2.2)
+    for i, x in enumerate((-20.3, 10.2, 24.6)):
+        put(x, 0.4, partial(draw_person, dice=dice.child(5, i), pose=Pose.SIT), 2.2)
+    for i, x in enumerate((-15.6, 17.5)):
+        put(x, 0.6, partial(draw_person, dice=dice.child(6, i), pose=Pose.FISH), 3.5)
+    placed.sort(key=lambda p: -p[0])
+    return [item for _, item in placed]
+
+
+def _right_bank(seed: int) -> list[Item]:
+    """The wood behind the yard, the cranes, the shed and the slip."""
+    dice = Dice(seed, 24)
+    items: list[Item] = []
+    for i in range(60):
+        x = 24.5 + 24 * (i + dice.unit(1, i)) / 60
+        level = dice.unit(2, i)
+        height = 3 + 20 * level
+        d = 255 + 60 * level
+        spot = Spot(x, elevation_of(height, d), deg_per_m(d), haze_at(d))
+        h = dice.between(6, 12, 3, i)
+        draw = draw_pine if dice.chance(0.3, 4, i) else draw_tree
+        items.append(spot.item(partial(draw, dice=dice.child(i), height=h), -h, -1, h, 1.4 * h))
+    items.sort(key=lambda item: -item.bottom)
+    items.append(quay_spot(36.2, 40).item(partial(draw_crane, dice=Dice(6), height=22.0, reach=17.0), -8, -1, 20, 28))
+    items.append(quay_spot(26.0, 30).item(partial(draw_shed, dice=dice.child(7)), -1, -2, 44, 13))
+    items.append(quay_spot(42.4, 24).item(partial(draw_slip, dice=dice.child(8)), -10, -1, 10, 7))
+    items.append(quay_spot(45.6, 28).item(partial(draw_crane, dice=Dice(7), height=15.0, reach=9.0), -5, -1, 12, 21))
+    return items

@@ -1,0 +1,165 @@
+"""Trees, bushes and climbing plants: crowns of blobs whose edge and light come from noise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from .dice import Dice
+from .paint import Pen
+from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
+
+Blob = tuple[float, float, float, float]  # x, y, half-width, half-height in metres
+
+
+def foliage(
+    pen: Pen, blobs: Sequence[Blob], leaf: Rgb, *, ragged: float = 0.42, sparse: float = 0.0
+) -> None:
+    """Paint a crown: lit from the left and above, ragged down to the pixel."""
+    left = min(b[0] - b[2] for b in blobs)
+    right = max(b[0] + b[2] for b in blobs)
+    bottom = min(b[1] - b[3] for b in blobs)
+    top = max(b[1] + b[3] for b in blobs)
+    grow = 0.12 * (right - left)
+    box = pen.degrees([(left - grow, bottom - grow), (right + grow, top + grow)])
+    area = pen.canvas.rows_cols(
+        float(box[:, 0].min()), float(box[0, 1]), float(box[:, 0].max()), float(box[1, 1])
+    )
+    if area is None:
+        return
+    x, y = pen.metres(area)
+    grain, relief = pen.canvas.grain[area], pen.canvas.relief[area]
+    best = np.full(grain.shape, -9.0, np.float32)
+    tilt = np.zeros(grain.shape, np.float32)
+    for bx, by, rx, ry in blobs:
+        u = ((x - np.float32(bx)) / np.float32(rx))[None, :]
+        v = ((y - np.float32(by)) / np.float32(ry))[:, None]
+        height = 1.0 - u * u - v * v
+        toward_sun = pen.sunward * -0.75 * u + 0.62 * v
+        better = height > best
+        best = np.where(better, height, best)
+        tilt = np.where(better, toward_sun, tilt)
+    size = float(np.mean([b[2] + b[3] for b in blobs])) / 2
+    field = best - np.float32(sparse) + np.float32(ragged) * (grain * 0.7 + relief * 0.35)
+    sharp = max(pen.px_per_m * size * 0.55, 0.8)
+    cover = np.clip(field * np.float32(sharp) + 0.5, 0.0, 1.0)
+    light = np.clip(0.40 + 0.34 * tilt + 0.26 * relief + 0.12 * grain, 0.0, 1.0)
+    dark = mix(darker(leaf, 0.36), (0.10, 0.16, 0.20), 0.35)
+    sunny = lit(mix(leaf, rgb(0xC9C070), 0.30), 1.12)
+    ink = np.empty((*grain.shape, 3), np.float32)
+    low = np.minimum(light * 2, 1.0)
+    high = np.maximum(light * 2 - 1, 0.0)
+    for c in range(3):
+        tone = dark[c] + (leaf[c] * 0.88 - dark[c]) * low + (sunny[c] - leaf[c] * 0.88) * high
+        ink[..., c] = tone + (HAZE[c] - tone) * np.float32(pen.haze)
+    pen.canvas.blend(area, ink, cover.astype(np.float32), 0.22 * (1 - pen.haze))
+
+
+def draw_tree(pen: Pen, dice: Dice, height: float) -> None:
+    """A round-headed tree with its trunk and its shade on the ground."""
+    leaf = dice.choice(FOLIAGE, 1)
+    trunk = darker(DARK_WOOD, 0.85)
+    h = height
+    pen.shade([(0, 0), (h * 0.2, -0.12), (h * 0.75, 0.05), (h * 0.3, 0.16)], 0.35)
+    pen.fill([(-0.045 * h, 0), (0.05 * h, 0), (0.025 * h, 0.5 * h), (-0.02 * h, 0.5 * h)], trunk)
+    pen.line([(0, 0.35 * h), (-0.14 * h, 0.62 * h)], 0.03 * h, trunk)
+    pen.line([(0, 0.38 * h), (0.15 * h, 0.6 * h)], 0.028 * h, trunk)
+    blobs: list[Blob] = [(0.0, 0.66 * h, 0.26 * h, 0.24 * h)]
+    for i in range(6):
+        r = dice.between(0.11, 0.19, 2, i) * h
+        blobs.append(
+            (
+                dice.between(-0.27, 0.27, 3, i) * h,
+                dice.between(0.47, 0.85, 4, i) * h,
+                r * 1.15,
+                r,
+            )
+        )
+    foliage(pen, blobs, leaf)
+
+
+def draw_cypress(pen: Pen, dice: Dice, height: float) -> None:
+    """A dark flame."""
+    leaf = mix(rgb(0x3C5138), dice.choice(FOLIAGE, 1), 0.25)
+    h, r = height, height * dice.between(0.085, 0.12, 2)
+    pen.rect(-0.03 * h, 0, 0.03 * h, 0.12 * h, DARK_WOOD)
+    foliage(
+        pen,
+        [(0, 0.36 * h, r, 0.3 * h), (0, 0.6 * h, r * 0.8, 0.32 * h), (0, 0.78 * h, r * 0.45, 0.24 * h)],
+        leaf,
+        ragged=0.3,
+    )
+
+
+def draw_pine(pen: Pen, dice: Dice, height: float) -> None:
+    """An umbrella pine: a bent trunk under flat clouds of needles."""
+    h = height
+    lean = dice.between(-0.12, 0.12, 1) * h
+    bark = rgb(0x7A5A45)
+    pen.line([(0, 0), (lean * 0.35, 0.4 * h), (lean, 0.75 * h)], 0.045 * h, bark)
+    pen.line([(lean * 0.5, 0.5 * h), (lean - 0.2 * h, 0.78 * h)], 0.025 * h, bark)
+    pen.line([(lean * 0.6, 0.55 * h), (lean + 0.22 * h, 0.76 * h)], 0.025 * h, bark)
+    blobs = [
+        (lean - 0.2 * h, 0.82 * h, 0.2 * h, 0.09 * h),
+        (lean + 0.2 * h, 0.80 * h, 0.22 * h, 0.09 * h),
+        (lean, 0.90 * h, 0.25 * h, 0.11 * h),
+    ]
+    foliage(pen, blobs, mix(rgb(0x4B6238), dice.choice(FOLIAGE, 2), 0.3), ragged=0.45)
+
+
+def draw_palm(pen: Pen, dice: Dice, height: float) -> None:
+    """A palm with arched fronds."""
+    h = height
+    bend = dice.between(-0.1, 0.1, 1) * h
+    pen.line([(0, 0), (bend * 0.3, 0.45 * h), (bend, 0.82 * h)], 0.05 * h, rgb(0x86725A))
+    leaf = rgb(0x66793F)
+    for i in range(15):
+        turn = -1.25 + 2.5 * i / 14
+        reach = dice.between(0.3, 0.4, 2, i) * h
+        tip = (bend + np.sin(turn * 1.35) * reach, 0.82 * h + np.cos(turn * 1.35) * reach * 0.62)
+        mid = (bend + np.sin(turn) * reach * 0.55, 0.86 * h + np.cos(turn) * reach * 0.5)
+        ink = lit(leaf, 1.1) if turn < 0.2 else darker(leaf, 0.68)
+        ink = mix(ink, darker(leaf, 0.5), 0.4 * dice.unit(3, i))
+        pen.fill(
+            [(bend, 0.82 * h), mid, tip, (mid[0] + 0.02 * h, mid[1] - 0.055 * h)], ink
+        )
+
+
+def draw_bush(pen: Pen, dice: Dice, width: float, *, flowers: Rgb | None = None) -> None:
+    """A low bush, perhaps in flower."""
+    blobs: list[Blob] = [
+        (
+            dice.between(-0.32, 0.32, 1, i) * width,
+            dice.between(0.14, 0.3, 2, i) * width,
+            0.26 * width,
+            0.2 * width,
+        )
+        for i in range(4)
+    ]
+    foliage(pen, blobs, dice.choice(FOLIAGE, 3))
+    if flowers is not None and pen.shows(0.09, 1.0):
+        dots = [
+            (dice.between(-0.45, 0.45, 4, i) * width, dice.between(0.05, 0.42, 5, i) * width)
+            for i in range(int(14 * width))
+        ]
+        for k, tone in enumerate((1.0, 0.82, 1.15)):
+            pen.fills(
+                [
+                    [(x - 0.06, y), (x, y - 0.05), (x + 0.06, y), (x, y + 0.06)]
+                    for x, y in dots[k::3]
+                ],
+                darker(flowers, tone),
+            )
+
+
+def draw_ivy(pen: Pen, dice: Dice, width: float, height: float) -> None:
+    """A climber on a wall, from its foot up."""
+    blobs: list[Blob] = []
+    for i in range(9):
+        y = height * (i + 0.5) / 9
+        spread = width * (0.25 + 0.3 * dice.unit(1, i)) * (1.1 - 0.5 * i / 9)
+        blobs.append((dice.between(-0.3, 0.3, 2, i) * width, y, spread, height / 11))
+    foliage(pen, blobs, dice.choice(FOLIAGE, 3), ragged=0.55, sparse=0.1)
+    if pen.shows(0.05, 0.8):
+        pen.line([(0, 0), (0.06, height * 0.4), (-0.04, height * 0.8)], 0.05, WOOD)
