@@ -18,6 +18,19 @@ from belvedere.publish import TILE_PX, Level, Pyramid, make_pyramid
 _FOREIGN = ("csv", "matrix", "svg", "pdf", "rawload", "analyze", "openslide")
 
 
+def require_file(path: Path) -> None:
+    """Refuse what is no file.
+
+    Raises
+    ------
+    PublishError
+        Where there is nothing at `path`, or a folder.
+    """
+    if not path.is_file():
+        what = "is a folder" if path.is_dir() else "does not exist"
+        raise PublishError(f"{path} {what}.", "Give the mosaic that `belvedere assemble` wrote.")
+
+
 def open_picture(path: Path, *, sequential: bool = False) -> pyvips.Image:
     """Open a picture without reading its pixels; the largest level where it has several.
 
@@ -26,9 +39,7 @@ def open_picture(path: Path, *, sequential: bool = False) -> pyvips.Image:
     PublishError
         Where there is no picture that can be read at `path`.
     """
-    if not path.is_file():
-        what = "is a folder" if path.is_dir() else "does not exist"
-        raise PublishError(f"{path} {what}.", "Give the mosaic that `belvedere assemble` wrote.")
+    require_file(path)
     try:
         access = "sequential" if sequential else "random"
         picture = pyvips.Image.new_from_file(str(path), fail_on="truncated", access=access)
@@ -54,16 +65,14 @@ def make_levels(path: Path, scratch: Path) -> Steps[tuple[Pyramid, list[LevelFil
     pyvips.Error
         Where it is cut short.
     """
-    width, height = upright_size(open_picture(path))
+    require_file(path)
+    stored = stored_levels(path)
+    # Our own reader first: libvips takes no picture that is much smaller than its tiles.
+    width, height = stored[0][1:] if stored else upright_size(open_picture(path))
     pyramid = make_pyramid(width, height)
     total = len(pyramid.levels)
-    stored = stored_levels(path)
     yield Progress("levels", 0, total, "levels")
-    if stored and stored[0][1:] == (width, height):
-        files = [stored.pop(0)[0]]
-    else:
-        files = [_write_base(path, scratch / "level-0.tif")]
-        stored = []
+    files = [stored.pop(0)[0] if stored else _write_base(path, scratch / "level-0.tif")]
     for number, level in enumerate(pyramid.levels[1:], 1):
         yield Progress("levels", number, total, "levels")
         if stored and stored[0][1:] == (level.width_px, level.height_px):

@@ -10,7 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from belvedere.compose import Layout, ProjectionName
 from belvedere.foundation import PublishError
-from belvedere.imagefiles.levels import open_picture, upright_size
+from belvedere.imagefiles.levels import open_picture, require_file, upright_size
+from belvedere.imagefiles.tile_reader import description, stored_levels
 
 SCHEMA = "belvedere/mosaic/1"
 
@@ -49,9 +50,8 @@ def read_mosaic(path: Path) -> MosaicFile:
     PublishError
         Where there is no picture at `path`, or its description is damaged.
     """
-    picture = open_picture(path)
-    width, height = upright_size(picture)
-    text = str(picture.get("image-description")) if picture.get_typeof("image-description") else ""
+    require_file(path)
+    width, height, text = _size_and_words(path)
     try:
         document = json.loads(text)
     except ValueError:
@@ -77,3 +77,12 @@ def read_mosaic(path: Path) -> MosaicFile:
         says.full_turn,
     )
     return MosaicFile(width, height, says.title, layout)
+
+
+def _size_and_words(path: Path) -> tuple[int, int, str]:
+    stored = stored_levels(path)
+    if stored:
+        return *stored[0][1:], description(path)
+    picture = open_picture(path)
+    words = picture.get("image-description") if picture.get_typeof("image-description") else ""
+    return *upright_size(picture), str(words)

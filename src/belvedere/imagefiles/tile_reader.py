@@ -140,6 +140,12 @@ def stored_levels(path: Path) -> list[tuple[LevelFile, int, int]]:
     return found
 
 
+def description(path: Path) -> str:
+    """The ImageDescription (tag 270) of a TIFF that `stored_levels` reads."""
+    with tifffile.TiffFile(path) as file:
+        return str(file.pages.first.description)
+
+
 def _pages(file: tifffile.TiffFile) -> list[tifffile.TiffPage]:
     first = file.pages.first
     return [first, *(first.pages or ())]

@@ -111,7 +111,6 @@ def _canvas(site: Site) -> Json:
             {
                 "id": site.address + "canvas/1/places",
                 "type": "AnnotationPage",
-                "label": _text("Places", language="en"),
                 "items": [
                     _place(site, number, place) for number, place in enumerate(site.places, 1)
                 ],
