@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+
 from publish_sites import publish_site, serving
 
 SCRIPT = Path(sys.executable).parent / "iiif-validate.py"

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 import pyvips
 from PIL import Image
-from publish_sites import save_tiff, scenery
 
 from belvedere.foundation import finish
 from belvedere.imagefiles import write_tiles
 from belvedere.publish import make_pyramid, tile_path, tiles
+from publish_sites import save_tiff, scenery
 
 SIZES = [
     (1000, 700),
