@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from rich.markup import escape
 
 from belvedere.cli.console import console, show_progress
 from belvedere.rehearse import FORMS
@@ -14,20 +15,20 @@ from belvedere.store import ensure_writable, write_json
 from belvedere.workflows.rehearse import BUILT_IN, RehearsalReport, rehearse_card
 from belvedere.workflows.rehearse_request import RehearsalRequest, prepare
 
-_FAULTS = "\n\n".join(f"[cyan]{form}[/cyan]: {meaning}" for form, meaning in FORMS.values())
+_FAULTS = "\n\n".join(f"[cyan]{escape(form)}[/cyan]: {meaning}" for form, meaning in FORMS.values())
 
 command_help = f"""Photograph a scene along the plan with a simulated camera and head.
 
-Writes real JPEG files to OUT/card, as a camera would, and the truth about them to
-OUT/truth.json. Practise a shoot, or try the check: it must find every fault.
+Real JPEG files go to OUT/card, as a camera writes them; the truth about them to OUT/truth.json. \
+Practise a shoot, or put the check to the test: it must find every fault.
 
-    belvedere rehearse shoot.toml first --fault "missing 3,7" --fault "soft 2,4 2.5"
+[cyan]belvedere rehearse shoot.toml first --fault "missing 3,7" --fault "soft 2,4 2.5"[/cyan]
 
-    belvedere check first/card --shoot shoot.toml
+[cyan]belvedere check first/card --shoot shoot.toml[/cyan]
 
-    belvedere rehearse shoot.toml second --cells "3,7 2,4" --after first
+[cyan]belvedere rehearse shoot.toml second --cells "3,7 2,4" --after first[/cyan]
 
-Faults (row and column of the cell, then what is wrong):
+What can go wrong; the cell is given as row,column:
 
 {_FAULTS}
 """
@@ -37,22 +38,26 @@ def command(
     shoot: Annotated[Path, typer.Argument(metavar="SHOOT", help="The shoot file.")],
     out: Annotated[Path, typer.Argument(metavar="OUT", help="A new or empty folder.")],
     seed: Annotated[
-        int | None, typer.Option(min=0, help="Chance: the same number gives the same card. [1]")
+        int | None,
+        typer.Option(min=0, show_default="1", help="Chance: the same number gives the same card."),
     ] = None,
     scene: Annotated[
         str | None,
         typer.Option(
-            metavar="PICTURE", help=f"A picture to look at, or {' or '.join(BUILT_IN)}. [harbour]"
+            metavar="PICTURE",
+            show_default="harbour",
+            help=f"A picture to look at, or {' or '.join(BUILT_IN)}.",
         ),
     ] = None,
     scene_seed: Annotated[
-        int | None, typer.Option(min=0, help="Another harbour or another sketch. [1]")
+        int | None, typer.Option(min=0, show_default="1", help="Another harbour or another sketch.")
     ] = None,
     fault: Annotated[
         list[str] | None, typer.Option(metavar="WORDS", help="What goes wrong; repeatable.")
     ] = None,
     random_faults: Annotated[
-        int, typer.Option(min=0, metavar="N", help="N more faults, left to chance.")
+        int,
+        typer.Option(min=0, metavar="N", show_default=False, help="N more faults, left to chance."),
     ] = 0,
     cells: Annotated[
         str | None,
@@ -65,21 +70,26 @@ def command(
         ),
     ] = None,
     tilt: Annotated[
-        float | None, typer.Option(min=0.0, max=10.0, help="The base off level, degrees. [0.7]")
+        float | None,
+        typer.Option(min=0.0, max=10.0, show_default="0.7", help="The base off level, degrees."),
     ] = None,
     pointing_error: Annotated[
         float | None,
-        typer.Option(min=0.0, max=5.0, help="Spread of the head's errors, degrees. [0.03]"),
+        typer.Option(
+            min=0.0, max=5.0, show_default="0.03", help="Spread of the head's errors, degrees."
+        ),
     ] = None,
     step_error: Annotated[
         float | None,
-        typer.Option(min=-20.0, max=20.0, help="The head turns too far, percent. [0]"),
+        typer.Option(
+            min=-20.0, max=20.0, show_default="0", help="The head turns too far, percent."
+        ),
     ] = None,
     start: Annotated[
         datetime | None, typer.Option(help="The camera's clock at the first cell.")
     ] = None,
     first_number: Annotated[
-        int | None, typer.Option(min=1, help="Number of the first file. [401]")
+        int | None, typer.Option(min=1, show_default="401", help="Number of the first file.")
     ] = None,
     subsecond: Annotated[
         bool, typer.Option("--subsecond", help="Let the files state hundredths of a second.")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from belvedere.foundation import PlanError
-from belvedere.shoot import Plan
+from belvedere.shoot import Cell, Plan
 
 #: Row and column.
 Place = tuple[int, int]
@@ -108,10 +108,15 @@ STATES: dict[type[CellFault], str] = {
 }
 
 
-def require_possible(plan: Plan, faults: Sequence[Fault]) -> None:
-    """Refuse faults that this plan cannot have, all of them in one sentence each."""
-    places = {(cell.row, cell.column) for cell in plan.cells}
-    first = (plan.cells[0].row, plan.cells[0].column)
+def require_possible(cells: Sequence[Cell], faults: Sequence[Fault]) -> None:
+    """Refuse faults that a visit of `cells`, in this order, cannot have, all at once.
+
+    Raises
+    ------
+    PlanError
+        Naming each cell and what is wrong with its fault.
+    """
+    visited = [(cell.row, cell.column) for cell in cells]
     problems: list[str] = []
     seen: set[tuple[type[Fault], Place]] = set()
     without_frame = {fault.cell for fault in faults if isinstance(fault, Missing | Stuck)}
@@ -120,10 +125,10 @@ def require_possible(plan: Plan, faults: Sequence[Fault]) -> None:
             continue
         row, column = fault.cell
         kind = type(fault).__name__.lower()
-        if fault.cell not in places:
-            problems.append(f"the plan has no cell {row},{column}")
-        if isinstance(fault, Stuck) and fault.cell == first:
-            problems.append(f"the head cannot be stuck at {row},{column}, where the sweep starts")
+        if fault.cell not in visited:
+            problems.append(f"the head is not sent to cell {row},{column} ({kind})")
+        if isinstance(fault, Stuck) and fault.cell == visited[0]:
+            problems.append(f"the head cannot be stuck at {row},{column}, where it starts")
         if (type(fault), fault.cell) in seen:
             problems.append(f"cell {row},{column} has the fault {kind} twice")
         lasts = isinstance(fault, ExposureJump | ColourJump) and fault.onwards
@@ -134,7 +139,7 @@ def require_possible(plan: Plan, faults: Sequence[Fault]) -> None:
         says = "; ".join(dict.fromkeys(problems))
         raise PlanError(
             f"{says[0].upper()}{says[1:]}.",
-            f"Rows go from 1 to {plan.rows}, columns from 1 to {max(plan.columns_per_row)}.",
+            "Cells are named by row and column, counted from the top left.",
         )
 
 

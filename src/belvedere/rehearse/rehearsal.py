@@ -33,6 +33,7 @@ from belvedere.rehearse.faults import (
     require_possible,
 )
 from belvedere.rehearse.head import (
+    USUAL_INTERVAL_S,
     HeadTraits,
     base_from_world,
     pointed,
@@ -145,7 +146,7 @@ class Shot:
 
 def shots(rehearsal: Rehearsal) -> tuple[Shot, ...]:
     """Every release that leaves a file, in order."""
-    require_possible(rehearsal.plan, rehearsal.faults)
+    require_possible(rehearsal.visited(), rehearsal.faults)
     before = _test_pictures(rehearsal)
     taken = [*before, *_sweep(rehearsal)]
     return tuple(
@@ -198,7 +199,7 @@ def _sweep(rehearsal: Rehearsal) -> Iterator[Shot]:
 
 
 def _bounced(rehearsal: Rehearsal, shot: Shot) -> Shot:
-    interval = rehearsal.plan.shoot.sweep.interval_s or 3.0
+    interval = rehearsal.plan.shoot.sweep.interval_s or USUAL_INTERVAL_S
     return replace(
         shot,
         role="repeated",

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from belvedere.foundation import StoreError
+from belvedere.foundation import PlanError, StoreError
 from belvedere.rehearse import (
     CardEnd,
     Fault,
@@ -136,6 +136,16 @@ def _head(usual: HeadTraits, request: RehearsalRequest) -> HeadTraits:
 
 def _faults(request: RehearsalRequest, rehearsal: Rehearsal) -> tuple[Fault, ...]:
     asked = tuple(parse_fault(words) for words in request.faults)
+    if request.random_faults and rehearsal.only:
+        raise PlanError(
+            "Faults left to chance need the whole sweep.", "Name the faults of single cells."
+        )
+    most = len(rehearsal.plan.cells) - 1
+    if request.random_faults > most:
+        raise PlanError(
+            f"{request.random_faults} faults are more than this sweep can have.",
+            f"Ask for {most} at most.",
+        )
     rng = np.random.default_rng([rehearsal.seed, request.random_faults])
     return asked + random_faults(rehearsal.plan, rng, request.random_faults)
 
