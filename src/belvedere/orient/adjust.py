@@ -21,6 +21,7 @@ from belvedere.optics import LensModel
 from belvedere.orient.transfer import (
     LENS_PARAMETERS,
     cross_matrices,
+    expected_pixels,
     lens_vector,
     transfer,
     with_lens_vector,
@@ -32,7 +33,12 @@ IndexArray = NDArray[np.intp]
 _CAUCHY = 2.385
 _MEDIAN_OF_RAYLEIGH = 1.1774  # median length of a plane error of unit sigma: sqrt(2 ln 2)
 _LEAST_NOISE_PX = 0.03
-_OUTER_ROUNDS = 12
+#: What the ties of one pair have in common (resampling, aberrations) and no number of them
+#: averages out.
+SHARED_ERROR_PX = 0.03
+_NOISE_ROUNDS = 15
+_FEW_STEPS = 3
+_MANY_STEPS = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +82,7 @@ class RotationPrior:
 
 @dataclass(frozen=True, slots=True)
 class LensPrior:
-    """Mean and sigma (3,) of ln f, k1, k2; a sigma of 0 holds the parameter at its mean."""
+    """Mean and sigma (5,) of `LENS_PARAMETERS`; a sigma of 0 holds one where the start has it."""
 
     mean: FloatArray
     sigma: FloatArray
@@ -87,8 +93,8 @@ class Adjustment:
     """The result: rotations (frames, 3, 3), lens, and how well they fit.
 
     `errors_px` (n, 2): expected minus measured pixel of each tie in its second frame, nan behind
-    it. `noise_px` is the robust sigma of one coordinate of them. `lens_sigma` (3,): posterior
-    sigma of ln f, k1, k2, 0 where held.
+    it. `noise_px` is the robust sigma of one coordinate of them. `lens_sigma` (5,): posterior
+    sigma of `LENS_PARAMETERS`, 0 where held.
     """
 
     world_from_camera: FloatArray
@@ -109,6 +115,26 @@ class _State:
     lens: LensModel
 
 
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """What stays the same during an adjustment."""
+
+    ties: Ties
+    rotation_prior: RotationPrior
+    lens_prior: LensPrior
+    shared_px: float
+
+    def free(self) -> IndexArray:
+        return np.flatnonzero(self.lens_prior.sigma > 0)
+
+    def trust(self, noise: float) -> FloatArray:
+        """Share (n,) of each tie's weight that is left when a pair's shared error is counted."""
+        counts = np.diff([*self.ties.pair_starts(), len(self.ties)])
+        alone = noise**2 / np.maximum(counts, 1)
+        trust: FloatArray = np.repeat(alone / (alone + self.shared_px**2), counts)
+        return trust
+
+
 def adjust(
     ties: Ties,
     start: FloatArray,
@@ -116,6 +142,7 @@ def adjust(
     rotation_prior: RotationPrior,
     lens_prior: LensPrior,
     noise_px: float | None = None,
+    shared_px: float = SHARED_ERROR_PX,
 ) -> Adjustment:
     """Find the most probable rotations and lens.
 
@@ -126,47 +153,36 @@ def adjust(
     start
         (frames, 3, 3) `world_from_camera` to begin with.
     lens
-        To begin with; its principal point and its other terms stay.
+        To begin with; its tangential terms and k3 stay.
     rotation_prior
         At least one frame must have a finite sigma, or the whole could turn freely.
     lens_prior
         See `LensPrior`.
     noise_px
         The ties' sigma per coordinate; estimated from the residuals when None.
+    shared_px
+        Sigma of the error that the ties of a pair share.
     """
     if not np.isfinite(rotation_prior.sigma_rad).any():
         raise ValueError("no frame has a prior: the whole could turn freely")
-    free = np.flatnonzero(lens_prior.sigma > 0)
+    problem = _Problem(ties, rotation_prior, lens_prior, shared_px)
     state = _State(start.copy(), lens)
-    if noise_px is not None:
-        state = _minimise(ties, state, rotation_prior, lens_prior, free, noise_px)
-        return _report(ties, state, rotation_prior, lens_prior, free, noise_px)
-    noise = max(_noise(_errors(ties, state)), 1.0)
-    for _ in range(_OUTER_ROUNDS):
-        state = _minimise(ties, state, rotation_prior, lens_prior, free, noise)
-        smaller = _noise(_errors(ties, state))
-        settled = abs(smaller - noise) < 0.01 * noise
-        noise = smaller
-        if settled:
-            break
-    return _report(ties, state, rotation_prior, lens_prior, free, noise)
-
-
-def robust_cost(
-    ties: Ties,
-    world_from_camera: FloatArray,
-    lens: LensModel,
-    rotation_prior: RotationPrior,
-    lens_prior: LensPrior,
-    noise_px: float,
-) -> float:
-    """Twice the negative log of the posterior, up to a constant: what `adjust` makes small."""
-    return _cost(ties, _State(world_from_camera, lens), rotation_prior, lens_prior, noise_px)
+    if noise_px is None:
+        noise_px = max(_noise(_errors(ties, state)), 1.0)
+        for _ in range(_NOISE_ROUNDS):
+            state = _minimise(problem, state, noise_px, _FEW_STEPS)
+            before, noise_px = noise_px, _noise(_errors(ties, state))
+            if abs(noise_px - before) < 0.01 * before:
+                break
+    state = _minimise(problem, state, noise_px)
+    return _report(problem, state, noise_px)
 
 
 def _errors(ties: Ties, state: _State) -> FloatArray:
-    moved = transfer(ties.first_px, state.world[ties.first], state.world[ties.second], state.lens)
-    return moved.pixels - ties.second_px
+    expected = expected_pixels(
+        ties.first_px, state.world[ties.first], state.world[ties.second], state.lens
+    )
+    return expected - ties.second_px
 
 
 def _noise(errors: FloatArray) -> float:
@@ -177,18 +193,20 @@ def _noise(errors: FloatArray) -> float:
     return max(float(np.median(size)) / _MEDIAN_OF_RAYLEIGH, _LEAST_NOISE_PX)
 
 
-def _cost(
-    ties: Ties, state: _State, rotation_prior: RotationPrior, lens_prior: LensPrior, noise: float
-) -> float:
-    squared = (_errors(ties, state) ** 2).sum(axis=1) / noise**2
+def _cost(problem: _Problem, state: _State, noise: float) -> float:
+    """Twice the negative log of the posterior, up to a constant."""
+    squared = (_errors(problem.ties, state) ** 2).sum(axis=1) / noise**2
     # a tie behind its frame counts as one that is far off
     squared = np.nan_to_num(squared, nan=1e6)
-    data = float((_CAUCHY**2 * np.log1p(squared / _CAUCHY**2)).sum())
-    known = np.isfinite(rotation_prior.sigma_rad)
-    turns = _turns(state.world, rotation_prior)[known] / rotation_prior.sigma_rad[known, None]
-    offset = lens_vector(state.lens) - lens_prior.mean
-    on = lens_prior.sigma > 0
-    return data + float((turns**2).sum()) + float(((offset[on] / lens_prior.sigma[on]) ** 2).sum())
+    rho = _CAUCHY**2 * np.log1p(squared / _CAUCHY**2)
+    data = float(problem.trust(noise) @ rho)
+    prior = problem.rotation_prior
+    known = np.isfinite(prior.sigma_rad)
+    turns = _turns(state.world, prior)[known] / prior.sigma_rad[known, None]
+    free = problem.free()
+    offset = (lens_vector(state.lens) - problem.lens_prior.mean)[free]
+    lens = float(((offset / problem.lens_prior.sigma[free]) ** 2).sum())
+    return data + float((turns**2).sum()) + lens
 
 
 def _turns(world: FloatArray, prior: RotationPrior) -> FloatArray:
@@ -198,22 +216,15 @@ def _turns(world: FloatArray, prior: RotationPrior) -> FloatArray:
     return vectors
 
 
-def _minimise(
-    ties: Ties,
-    state: _State,
-    rotation_prior: RotationPrior,
-    lens_prior: LensPrior,
-    free: IndexArray,
-    noise: float,
-) -> _State:
+def _minimise(problem: _Problem, state: _State, noise: float, steps: int = _MANY_STEPS) -> _State:
     damping = 1e-6
-    cost = _cost(ties, state, rotation_prior, lens_prior, noise)
-    for _ in range(50):
-        normal = _normal_equations(ties, state, rotation_prior, lens_prior, free, noise)
+    cost = _cost(problem, state, noise)
+    for _ in range(steps):
+        normal = _normal_equations(problem, state, noise)
         improved = False
         while damping < 1e6:
-            candidate, step_px = _stepped(state, normal, damping, free)
-            new_cost = _cost(ties, candidate, rotation_prior, lens_prior, noise)
+            candidate, step_px = _stepped(state, normal, damping, problem.free())
+            new_cost = _cost(problem, candidate, noise)
             if new_cost <= cost:
                 improved = True
                 break
@@ -222,7 +233,7 @@ def _minimise(
             return state
         gain, cost, state = cost - new_cost, new_cost, candidate
         damping = max(damping * 0.1, 1e-9)
-        if step_px < 1e-6 or gain < 1e-10 * max(cost, 1.0):
+        if step_px < 1e-5 or gain < 1e-9 * max(cost, 1.0):
             return state
     return state
 
@@ -238,24 +249,20 @@ class _Normal:
     lens_right: FloatArray
 
 
-def _normal_equations(
-    ties: Ties,
-    state: _State,
-    rotation_prior: RotationPrior,
-    lens_prior: LensPrior,
-    free: IndexArray,
-    noise: float,
-) -> _Normal:
+def _normal_equations(problem: _Problem, state: _State, noise: float) -> _Normal:
+    ties, free = problem.ties, problem.free()
+    rotation_prior, lens_prior = problem.rotation_prior, problem.lens_prior
     frames = len(state.world)
     moved = transfer(ties.first_px, state.world[ties.first], state.world[ties.second], state.lens)
     errors = np.nan_to_num(moved.pixels - ties.second_px)
-    weight = 1.0 / (noise**2 + (errors**2).sum(axis=1) / _CAUCHY**2)
+    weight = problem.trust(noise) / (noise**2 + (errors**2).sum(axis=1) / _CAUCHY**2)
     by_turn, by_lens = moved.by_turn, moved.by_lens[:, :, free]
     weighted_turn = by_turn * weight[:, None, None]
     starts = ties.pair_starts()
-    block = _per_pair(np.einsum("nki,nkj->nij", weighted_turn, by_turn), starts)
-    to_lens = _per_pair(np.einsum("nki,nkj->nij", weighted_turn, by_lens), starts)
-    right = _per_pair(-np.einsum("nki,nk->ni", weighted_turn, errors), starts)
+    turned = np.swapaxes(weighted_turn, 1, 2)
+    block = _per_pair(turned @ by_turn, starts)
+    to_lens = _per_pair(turned @ by_lens, starts)
+    right = -_per_pair((turned @ errors[:, :, None])[:, :, 0], starts)
     i, j = ties.first[starts], ties.second[starts]
 
     diagonal = np.zeros((frames, 3, 3))
@@ -272,8 +279,10 @@ def _normal_equations(
     diagonal[known] += np.swapaxes(slopes, 1, 2) @ slopes * precision[:, None, None]
     turns_right[known] -= np.einsum("nji,nj->ni", slopes, turns) * precision[:, None]
 
-    lens_block = np.einsum("nki,nkj,n->ij", by_lens, by_lens, weight)
-    lens_right = -np.einsum("nki,nk,n->i", by_lens, errors, weight)
+    flat = by_lens.reshape(-1, len(free))
+    weighted = flat * np.repeat(weight, 2)[:, None]
+    lens_block = weighted.T @ flat
+    lens_right = -weighted.T @ errors.ravel()
     lens_precision = 1.0 / lens_prior.sigma[free] ** 2
     lens_block[np.diag_indices(len(free))] += lens_precision
     lens_right -= lens_precision * (lens_vector(state.lens) - lens_prior.mean)[free]
@@ -352,20 +361,14 @@ def _stepped(
     return _State(turned, lens), step_px
 
 
-def _report(
-    ties: Ties,
-    state: _State,
-    rotation_prior: RotationPrior,
-    lens_prior: LensPrior,
-    free: IndexArray,
-    noise: float,
-) -> Adjustment:
+def _report(problem: _Problem, state: _State, noise: float) -> Adjustment:
+    free = problem.free()
     sigma = np.zeros(len(LENS_PARAMETERS))
     if len(free):
-        normal = _normal_equations(ties, state, rotation_prior, lens_prior, free, noise)
+        normal = _normal_equations(problem, state, noise)
         solver = splu(normal.turns + 1e-12 * sparse.eye(normal.turns.shape[0], format="csc"))
         schur = normal.lens - normal.cross.T @ solver.solve(normal.cross)
         sigma[free] = np.sqrt(np.maximum(np.diag(np.linalg.inv(schur)), 0.0))
     # the small turns of many steps leave the matrices a hair off: bring them back
     world = Rotation.from_matrix(state.world).as_matrix()
-    return Adjustment(world, state.lens, _errors(ties, state), noise, sigma)
+    return Adjustment(world, state.lens, _errors(problem.ties, state), noise, sigma)

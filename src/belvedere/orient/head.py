@@ -27,12 +27,18 @@ class HeadFit:
 
 
 def fit_head(
-    planned_world: FloatArray, found_world: FloatArray, tied: NDArray[np.bool_], sigma_rad: float
+    planned_world: FloatArray,
+    found_world: FloatArray,
+    tied: NDArray[np.bool_],
+    sigma_rad: float,
+    scale_sigma: float,
 ) -> HeadFit:
     """Learn from the tied frames where the head really looked, for those without ties.
 
     The turn from planned to found is modelled as one turn of the base plus an error in
-    proportion to bearing and to elevation; least squares, outliers weighed down.
+    proportion to bearing and to elevation; least squares, outliers weighed down. A head's steps
+    are believed where the pictures do not clearly contradict them: a focal length a little too
+    long looks like steps a little too short, and a motor counts better than pictures measure.
 
     Parameters
     ----------
@@ -42,6 +48,8 @@ def fit_head(
         (frames,) whose found rotation rests on ties.
     sigma_rad
         Spread to assume where there are too few frames to learn from.
+    scale_sigma
+        How far the found rotations' scale may be off, as a share.
     """
     turns = Rotation.from_matrix(found_world @ np.swapaxes(planned_world, 1, 2)).as_rotvec()
     columns = _columns(planned_world)
@@ -62,6 +70,8 @@ def fit_head(
         weights = np.repeat(1.0 / (1.0 + squared / (4.0 * spread)), 3)
     # median of a squared length in three dimensions: 2.366 variances
     learnt = max(float(np.sqrt(spread / 2.366)), _LEAST_SPREAD_RAD)
+    contradicted = np.abs(fitted[3:]) > 3.0 * scale_sigma
+    fitted[3:] = np.where(contradicted, fitted[3:], 0.0)
     corrected = Rotation.from_rotvec(columns @ fitted).as_matrix() @ planned_world
     return HeadFit(corrected, learnt, 1.0 + float(fitted[3]), 1.0 + float(fitted[4]))
 

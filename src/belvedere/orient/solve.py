@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from belvedere.optics import LensModel
 from belvedere.orient.adjust import Adjustment, LensPrior, RotationPrior, Ties, adjust
-from belvedere.orient.transfer import LENS_PARAMETERS
+from belvedere.orient.transfer import LENS_PARAMETERS, lens_vector, with_lens_vector
 
 FloatArray = NDArray[np.float64]
 
@@ -20,6 +20,8 @@ _LEAST_LEARNT = 0.3
 #: What is believed of a photographic lens: distortion in the corner, as a share of the radius.
 _CORNER_K1 = 0.05
 _CORNER_K2 = 0.02
+#: … and its principal point, off the middle as a share of the long side.
+_CENTRE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +40,11 @@ def lens_prior(lens: LensModel, focal_sigma: float) -> LensPrior:
     per cent (common practice, no source).
     """
     corner2 = (lens.width_px**2 + lens.height_px**2) / (4.0 * lens.focal_length_px**2)
+    centre = _CENTRE * max(lens.width_px, lens.height_px)
+    middle = LensModel.ideal(lens.width_px, lens.height_px, lens.focal_length_px)
     return LensPrior(
-        np.array([np.log(lens.focal_length_px), 0.0, 0.0]),
-        np.array([focal_sigma, _CORNER_K1 / corner2, _CORNER_K2 / corner2**2]),
+        lens_vector(middle),
+        np.array([focal_sigma, centre, centre, _CORNER_K1 / corner2, _CORNER_K2 / corner2**2]),
     )
 
 
@@ -50,7 +54,7 @@ def solve(
     """The most probable rotations and lens, without pairs that contradict the rest.
 
     Lens parameters about which the ties say hardly more than was believed before are held at
-    their prior mean, k2 first, then k1, then the focal length.
+    their prior mean, the least known first.
     """
     kept = ties
     result = _staged(kept, start, lens, rotation_prior, prior)
@@ -61,20 +65,26 @@ def solve(
         kept = kept.only(good)
         result = _staged(kept, result.world_from_camera, lens, rotation_prior, prior)
     held: list[str] = []
-    for parameter in reversed(range(len(LENS_PARAMETERS))):
-        if result.lens_sigma[parameter] <= _LEAST_LEARNT * prior.sigma[parameter]:
+    while True:
+        free = prior.sigma > 0
+        learnt = np.divide(result.lens_sigma, prior.sigma, out=np.zeros(len(free)), where=free)
+        least = int(learnt.argmax())
+        if learnt[least] <= _LEAST_LEARNT:
             break
-        held.append(LENS_PARAMETERS[parameter])
-        prior = _holding(prior, parameter)
+        held.append(LENS_PARAMETERS[least])
+        prior = _holding(prior, least)
+        lens = with_lens_vector(
+            lens, np.where(prior.sigma > 0, lens_vector(result.lens), prior.mean)
+        )
         result = _staged(kept, result.world_from_camera, lens, rotation_prior, prior)
-    return Solution(result, kept, tuple(reversed(held)))
+    return Solution(result, kept, tuple(name for name in LENS_PARAMETERS if name in held))
 
 
 def _staged(
     ties: Ties, start: FloatArray, lens: LensModel, rotation_prior: RotationPrior, prior: LensPrior
 ) -> Adjustment:
-    """Rotations and focal length first, then the distortion: far starts stay on the road."""
-    plain = LensPrior(prior.mean, prior.sigma * np.array([1.0, 0.0, 0.0]))
+    """Rotations and focal length first, then the rest: far starts stay on the road."""
+    plain = LensPrior(prior.mean, prior.sigma * np.array([1.0, 0.0, 0.0, 0.0, 0.0]))
     first = adjust(ties, start, lens, rotation_prior, plain)
     return adjust(ties, first.world_from_camera, first.lens, rotation_prior, prior)
 

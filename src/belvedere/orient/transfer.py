@@ -1,8 +1,8 @@
 """From a pixel of one frame to the pixel of another that sees the same direction.
 
 Both frames are turned about the lens' entrance pupil and share a Brown–Conrady lens whose focal
-length, k1 and k2 are to be found. Derivatives are analytic; those of the inverse distortion
-follow from the implicit function theorem.
+length, principal point, k1 and k2 are to be found. Derivatives are analytic; those of the inverse
+distortion follow from the implicit function theorem.
 
 Rotations here are `world_from_camera` and are nudged in world axes, W ← exp([δ]×) W: the
 transfer from i to j then depends on δ_i − δ_j alone, so the derivative by δ_j is the negative of
@@ -21,8 +21,11 @@ from belvedere.optics import LensModel
 FloatArray = NDArray[np.float64]
 
 #: The lens parameters that the adjustment may free, in the order of their derivatives. The
-#: focal length enters by its logarithm.
-LENS_PARAMETERS = ("focal_length", "k1", "k2")
+#: focal length enters by its logarithm, the principal point in px.
+LENS_PARAMETERS = ("focal_length", "centre_x", "centre_y", "k1", "k2")
+
+#: The iteration gains a digit a round even in the corners of a wide lens.
+_UNDISTORT_ROUNDS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +33,7 @@ class Transfer:
     """Where the second frame is expected to see each tie, with derivatives.
 
     `pixels` (n, 2); `by_turn` (n, 2, 3) by the first frame's δ in radians (by the second's: the
-    negative); `by_lens` (n, 2, 3) by ln f, k1, k2. Rows of a tie that would lie behind the
+    negative); `by_lens` (n, 2, 5) by `LENS_PARAMETERS`. Rows of a tie that would lie behind the
     second frame are nan in `pixels` and zero in the derivatives.
     """
 
@@ -40,18 +43,46 @@ class Transfer:
 
 
 def lens_vector(lens: LensModel) -> FloatArray:
-    """(ln f, k1, k2) of a lens."""
-    return np.array([np.log(lens.focal_length_px), lens.k1, lens.k2])
+    """The `LENS_PARAMETERS` (5,) of a lens."""
+    return np.array(
+        [np.log(lens.focal_length_px), lens.centre_x_px, lens.centre_y_px, lens.k1, lens.k2]
+    )
 
 
 def with_lens_vector(lens: LensModel, vector: FloatArray) -> LensModel:
-    """The lens with (ln f, k1, k2) replaced."""
+    """The lens with its `LENS_PARAMETERS` replaced."""
     return replace(
         lens,
         focal_length_px=float(np.exp(vector[0])),
-        k1=float(vector[1]),
-        k2=float(vector[2]),
+        centre_x_px=float(vector[1]),
+        centre_y_px=float(vector[2]),
+        k1=float(vector[3]),
+        k2=float(vector[4]),
     )
+
+
+def expected_pixels(
+    first_px: FloatArray, first_world: FloatArray, second_world: FloatArray, lens: LensModel
+) -> FloatArray:
+    """The `pixels` of `transfer` alone."""
+    seen = _seen(first_px, first_world, second_world, lens)
+    ahead = seen[:, 2] > 1e-6
+    depth = np.where(ahead, seen[:, 2], 1.0)[:, None]
+    centre = np.array([lens.centre_x_px, lens.centre_y_px])
+    pixels = lens.focal_length_px * lens.distort(seen[:, :2] / depth) + centre
+    return np.where(ahead[:, None], pixels, np.nan)
+
+
+def _seen(
+    first_px: FloatArray, first_world: FloatArray, second_world: FloatArray, lens: LensModel
+) -> FloatArray:
+    """Rays (n, 3) of the ties in the second cameras' axes."""
+    centre = np.array([lens.centre_x_px, lens.centre_y_px])
+    ideal = lens.undistort((first_px - centre) / lens.focal_length_px, _UNDISTORT_ROUNDS)
+    ray = np.concatenate([ideal, np.ones_like(ideal[:, :1])], axis=1)
+    world = first_world @ ray[:, :, None]
+    seen: FloatArray = (np.swapaxes(second_world, 1, 2) @ world)[:, :, 0]
+    return seen
 
 
 def transfer(
@@ -71,12 +102,12 @@ def transfer(
     focal = lens.focal_length_px
     centre = np.array([lens.centre_x_px, lens.centre_y_px])
     distorted = (first_px - centre) / focal
-    ideal = lens.undistort(distorted)
+    ideal = lens.undistort(distorted, _UNDISTORT_ROUNDS)
     ideal_by_lens = _ideal_by_lens(ideal, distorted, lens)
 
     ray = np.concatenate([ideal, np.ones_like(ideal[:, :1])], axis=1)
     second_from_first = np.swapaxes(second_world, 1, 2) @ first_world
-    seen = np.einsum("nij,nj->ni", second_from_first, ray)
+    seen = (second_from_first @ ray[:, :, None])[:, :, 0]
     ahead = seen[:, 2] > 1e-6
     depth = np.where(ahead, seen[:, 2], 1.0)[:, None]
     image = seen[:, :2] / depth
@@ -89,11 +120,12 @@ def transfer(
     bent = lens.distort(image)
     by_seen = focal * by_image @ perspective
 
-    world_ray = np.einsum("nij,nj->ni", first_world, ray)
+    world_ray = (first_world @ ray[:, :, None])[:, :, 0]
     by_turn = -by_seen @ np.swapaxes(second_world, 1, 2) @ cross_matrices(world_ray)
     by_lens = by_seen @ second_from_first[:, :, :2] @ ideal_by_lens
     by_lens[:, :, 0] += focal * bent
-    by_lens[:, :, 1:] += focal * image_by_k
+    by_lens[:, :, 1:3] += np.eye(2)
+    by_lens[:, :, 3:] += focal * image_by_k
 
     pixels = np.where(ahead[:, None], focal * bent + centre, np.nan)
     by_turn[~ahead] = 0.0
@@ -127,9 +159,10 @@ def _distortion_derivatives(xy: FloatArray, lens: LensModel) -> tuple[FloatArray
 
 
 def _ideal_by_lens(ideal: FloatArray, distorted: FloatArray, lens: LensModel) -> FloatArray:
-    """Of the undistorted position by ln f, k1, k2 (n, 2, 3): D(ideal; k) = (pixel − c) / f."""
+    """Of the undistorted position by the lens (n, 2, 5): D(ideal; k) = (pixel − c) / f."""
     by_xy, by_k = _distortion_derivatives(ideal, lens)
-    right = np.concatenate([-distorted[:, :, None], -by_k], axis=2)
+    by_centre = np.broadcast_to(-np.eye(2) / lens.focal_length_px, by_xy.shape)
+    right = np.concatenate([-distorted[:, :, None], by_centre, -by_k], axis=2)
     determinant = by_xy[:, 0, 0] * by_xy[:, 1, 1] - by_xy[:, 0, 1] * by_xy[:, 1, 0]
     adjugate = np.empty_like(by_xy)
     adjugate[:, 0, 0], adjugate[:, 1, 1] = by_xy[:, 1, 1], by_xy[:, 0, 0]

@@ -33,6 +33,8 @@ _FOCAL_SIGMA_PLANNED = 0.03
 _FOCAL_SIGMA_STATED = 0.1
 _FOCAL_SIGMA_UNKNOWN = 0.5
 _GAUGE_RAD = 1e-5
+#: Share to which a head's motors are trusted to count.
+_STEPS_KNOWN_TO = 5e-4
 #: Robust spread of the ties beyond this share of the long side: the camera moved between frames.
 _PARALLAX_SHARE = 1e-3
 
@@ -146,7 +148,13 @@ def _with_head(
     solution = solve(ties, planned, lens, RotationPrior(planned, sigma), prior)
     yield Progress("adjustment", 1, 2, "rounds")
     tied = _tied(len(frames), solution)
-    head = fit_head(planned, solution.adjustment.world_from_camera, tied, float(np.median(sigma)))
+    head = fit_head(
+        planned,
+        solution.adjustment.world_from_camera,
+        tied,
+        float(np.median(sigma)),
+        max(float(solution.adjustment.lens_sigma[0]), _STEPS_KNOWN_TO),
+    )
     start = np.where(
         tied[:, None, None], solution.adjustment.world_from_camera, head.world_from_camera
     )
