@@ -15,7 +15,8 @@ import numpy as np
 from belvedere.check.judge_detail import judge_sharpness, solve_sharpness
 from belvedere.check.judge_model import Judgement
 from belvedere.check.judge_pairs import Evidence, measure_pairs
-from belvedere.check.judge_shoot import judge_overlaps, judge_parallax, judge_settings
+from belvedere.check.judge_settings import judge_settings
+from belvedere.check.judge_shoot import judge_overlaps, judge_parallax
 from belvedere.check.judge_steps import judge_colour, judge_exposure
 from belvedere.check.judge_tone import solve_tones
 from belvedere.check.model import GRAVITY, Finding

@@ -16,7 +16,7 @@ from belvedere.shoot import Frame
 FloatArray = NDArray[np.float64]
 
 #: Blur variance (px²) along the worst direction from which a frame is suspected at all.
-_SUSPECT_PX2 = 0.3
+_SUSPECT_PX2 = 0.4
 #: Least blur variance (px²) of an unsharp frame along every direction: about 0.75 px.
 _SOFT_PX2 = 0.55
 #: A frame is accused only when its blur stands so many standard errors above the others'.

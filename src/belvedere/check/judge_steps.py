@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.judge_pairs import Evidence
+from belvedere.check.judge_settings import settings_ev, settings_in_words
 from belvedere.check.judge_tone import (
-    Steps1,
+    Runs,
     Tones,
+    ab_difference,
     find_steps,
-    tint_difference,
     tint_to_ab,
 )
 from belvedere.check.model import Finding
-from belvedere.measure import exposure_value
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
@@ -40,14 +40,14 @@ def judge_exposure(
 ) -> tuple[list[Finding], list[Finding]]:
     """Findings on frames and on the shoot."""
     levels = tones.exposure
-    settings_ev = [_settings_ev(frame) for frame in frames]
-    wandering = _set_anew(settings_ev)
+    stated_ev = [settings_ev(frame) for frame in frames]
+    wandering = _set_anew(stated_ev)
     found: list[Finding] = []
     shoot: list[Finding] = []
     for member in _groups(levels.group, levels.error, order):
         steps = find_steps(levels.value, levels.error, member, _JUMP_EV, _SURE)
         if not wandering:
-            found += _accuse_exposure(frames, steps, settings_ev)
+            found += _accuse_exposure(frames, steps, stated_ev)
         shoot += _drift(
             frames, levels.value[member, 0] if wandering else steps.drift[:, 0], member, wandering
         )
@@ -69,6 +69,7 @@ def judge_colour(
 ) -> tuple[list[Finding], list[Finding]]:
     """Findings on frames and on the shoot."""
     levels = tones.tint
+    wandering = _set_anew([settings_ev(frame) for frame in frames])
     shown = tint_to_ab(levels.value)
     # A tint's error in ln, seen on mid grey: some 50 units of a* or b*.
     error = levels.error * 50.0
@@ -76,13 +77,13 @@ def judge_colour(
     shoot: list[Finding] = []
     for member in _groups(levels.group, levels.error, order):
         steps = find_steps(shown, error, member, _JUMP_COLOUR, _SURE)
-        usual = np.median(levels.value[member[steps.kind == 0]], axis=0)
+        steady = not (wandering or _restless(steps))
         for place in np.flatnonzero(steps.kind > 0):
             number = member[place]
-            away = tint_difference(levels.value[number], usual)
-            if np.linalg.norm(steps.offset[place]) < _FAULT_COLOUR:
+            away = ab_difference(steps.offset[place])
+            if away < _FAULT_COLOUR or not steady:
                 continue
-            cast = _cast(levels.value[number] - usual)
+            cast = _cast(steps.offset[place])
             found.append(
                 Finding(
                     "colour",
@@ -93,13 +94,16 @@ def judge_colour(
                     "CIEDE2000",
                 )
             )
-        extent = float(np.ptp(steps.drift, axis=0).max())
+        extent = float(np.ptp(steps.drift if steady else shown[member], axis=0).max())
         if extent > _DRIFT_COLOUR:
+            why = (
+                "as the light does" if steady else "white balance was not locked; lock it next time"
+            )
             shoot.append(
                 Finding(
                     "colour",
-                    f"the colour of the light drifts over the shoot by about {extent:.0f} "
-                    f"(CIEDE2000 on grey): the balance has to even it out",
+                    f"colour drifts over {_span(frames, member)} by about {extent:.0f} (CIEDE2000 "
+                    f"on grey), {why}; no single frame is at fault",
                     value=round(extent, 1),
                     unit="CIEDE2000",
                 )
@@ -115,7 +119,7 @@ def _groups(group: IntArray, error: FloatArray, order: IntArray) -> list[IntArra
 
 
 def _accuse_exposure(
-    frames: Sequence[Frame], steps: Steps1, settings_ev: Sequence[float | None]
+    frames: Sequence[Frame], steps: Runs, stated_ev: Sequence[float | None]
 ) -> list[Finding]:
     found = []
     for place in np.flatnonzero(steps.kind > 0):
@@ -128,7 +132,7 @@ def _accuse_exposure(
             Finding(
                 "exposure",
                 f"{abs(step_ev):.2f} EV {word} than {_others(frames, steps, place)}"
-                f"{_stated(frames, steps, place, settings_ev)}{_why(frames, steps, place)}",
+                f"{_stated(frames, steps, place, stated_ev)}{_why(frames, steps, place)}",
                 frames[number].file,
                 round(step_ev, 3),
                 "EV",
@@ -137,7 +141,7 @@ def _accuse_exposure(
     return found
 
 
-def _run(steps: Steps1, place: int) -> tuple[int, int]:
+def _run(steps: Runs, place: int) -> tuple[int, int]:
     """First and last place of the run of like frames around `place`."""
     first = last = place
     while first > 0 and steps.kind[first - 1] == steps.kind[place]:
@@ -147,7 +151,7 @@ def _run(steps: Steps1, place: int) -> tuple[int, int]:
     return first, last
 
 
-def _others(frames: Sequence[Frame], steps: Steps1, place: int) -> str:
+def _others(frames: Sequence[Frame], steps: Runs, place: int) -> str:
     first, last = _run(steps, place)
     if last > first or (steps.kind == 0).sum() <= 2:
         usual = [frames[number].file for number in steps.member[steps.kind == 0]]
@@ -155,7 +159,7 @@ def _others(frames: Sequence[Frame], steps: Steps1, place: int) -> str:
     return "its neighbours"
 
 
-def _why(frames: Sequence[Frame], steps: Steps1, place: int) -> str:
+def _why(frames: Sequence[Frame], steps: Runs, place: int) -> str:
     """A jump that stays: which frames it parts, and why these are accused."""
     first, last = _run(steps, place)
     if last == first:
@@ -169,15 +173,15 @@ def _why(frames: Sequence[Frame], steps: Steps1, place: int) -> str:
 
 
 def _stated(
-    frames: Sequence[Frame], steps: Steps1, place: int, settings_ev: Sequence[float | None]
+    frames: Sequence[Frame], steps: Runs, place: int, stated_ev: Sequence[float | None]
 ) -> str:
     """What the settings in the files say to it, where they changed."""
     number = int(steps.member[place])
-    mine = settings_ev[number]
+    mine = stated_ev[number]
     usual = [
         (value, int(other))
         for other in steps.member[steps.kind == 0]
-        if (value := settings_ev[int(other)]) is not None
+        if (value := stated_ev[int(other)]) is not None
     ]
     if mine is None or not usual:
         return ""
@@ -190,28 +194,9 @@ def _stated(
     )
 
 
-def settings_in_words(frame: Frame) -> str:
-    """Shutter time, aperture and sensitivity as a photographer writes them."""
-    settings = frame.settings
-    words = []
-    if settings.exposure_time_s:
-        time = settings.exposure_time_s
-        words.append(f"1/{round(1.0 / time)} s" if time < 0.3 else f"{time:g} s")
-    if settings.f_number:
-        words.append(f"f/{settings.f_number:g}")
-    if settings.iso:
-        words.append(f"ISO {settings.iso:g}")
-    return " ".join(words)
-
-
-def _settings_ev(frame: Frame) -> float | None:
-    settings = frame.settings
-    return exposure_value(settings.exposure_time_s, settings.f_number, settings.iso)
-
-
-def _set_anew(settings_ev: Sequence[float | None]) -> bool:
+def _set_anew(stated_ev: Sequence[float | None]) -> bool:
     """True where the camera set the exposure anew for most frames: nobody's jump."""
-    stated = [round(value, 2) for value in settings_ev if value is not None]
+    stated = [round(value, 2) for value in stated_ev if value is not None]
     return len(stated) >= 6 and len(set(stated)) > 0.6 * len(stated)
 
 
@@ -221,7 +206,7 @@ def _drift(
     extent = float(np.ptp(series))
     if extent < _DRIFT_EV:
         return []
-    names = f"{frames[member[0]].file} to {frames[member[-1]].file}"
+    names = _span(frames, member)
     if wandering:
         says = (
             f"exposure drifts by {extent:.2f} EV over {names}: it was not locked, the camera set "
@@ -233,6 +218,16 @@ def _drift(
             f"no single frame is at fault"
         )
     return [Finding("exposure", says, value=round(extent, 2), unit="EV")]
+
+
+def _span(frames: Sequence[Frame], member: IntArray) -> str:
+    return f"{frames[member[0]].file} to {frames[member[-1]].file}"
+
+
+def _restless(steps: Runs) -> bool:
+    """True where jumps are so many that the camera, and not a fault, must be behind them."""
+    jumps = int(np.count_nonzero(np.diff(steps.kind)))
+    return len(steps.kind) >= 8 and jumps > 0.34 * len(steps.kind)
 
 
 def _clipping(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
@@ -258,13 +253,9 @@ def _whole(frame: Frame, says: str) -> Finding:
     return Finding("exposure", says, frame.file)
 
 
-def _cast(tint: FloatArray) -> str:
-    """A tint in words."""
-    red, blue = float(tint[0]), float(tint[1])
-    casts: dict[str, float] = {
-        "warmer": red - blue,
-        "cooler": blue - red,
-        "more magenta": red + blue,
-        "greener": -(red + blue),
-    }
-    return max(casts, key=lambda word: casts[word])
+def _cast(ab: FloatArray) -> str:
+    """A colour step (2,) in words: a* runs from green to magenta, b* from blue to yellow."""
+    a, b = float(ab[0]), float(ab[1])
+    if abs(b) > 0.6 * abs(a):
+        return "warmer" if b > 0 else "cooler"
+    return "more magenta" if a > 0 else "greener"

@@ -39,7 +39,7 @@ class Tones:
 
 
 @dataclass(frozen=True, slots=True)
-class Steps1:
+class Runs:
     """Frames of one group in shutter order, sorted into classes of like value.
 
     `member` are frame indices in order; `kind` the class of each, the largest class being 0;
@@ -127,14 +127,15 @@ def tinted_grey(tint: FloatArray) -> FloatArray:
     return grey
 
 
-def tint_difference(one: FloatArray, two: FloatArray) -> float:
-    """CIEDE2000 between mid grey under two tints (2,)."""
-    return float(ciede2000(lab_from_linear(tinted_grey(one)), lab_from_linear(tinted_grey(two))))
+def ab_difference(ab: FloatArray) -> float:
+    """CIEDE2000 between mid grey and mid grey moved by a step (2,) of `tint_to_ab`."""
+    light = float(lab_from_linear(np.full(3, _MID_GREY))[0])
+    return float(ciede2000([light, 0.0, 0.0], [light, ab[0] / 1.5, ab[1]]))
 
 
 def find_steps(
     value: FloatArray, error: FloatArray, member: IntArray, jump: float, sure: float
-) -> Steps1:
+) -> Runs:
     """Tell jumps from drift among the frames `member` of one group, in shutter order.
 
     A change from one frame to the next of `jump` or more, and of `sure` standard errors, is a
@@ -170,4 +171,4 @@ def find_steps(
     rank = np.empty(len(order), dtype=np.intp)
     rank[order] = np.arange(len(order))
     offset = level - centres[int(order[0])]
-    return Steps1(member, rank[kind], offset, drift)
+    return Runs(member, rank[kind], offset, drift)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,6 +25,8 @@ _FAITH = 0.2
 #: Local rotation or scale beyond which patches are warped before they are compared.
 _NEARLY_UPRIGHT = 0.03
 _MOST_COARSE = 40
+#: A correction that turns or scales by more than this is not believed.
+_MOST_SLOPE = 0.12
 _SLOPE_PRIOR = 1e-3
 #: A patch needs this much coarse detail (variance, grey levels squared) to be registered.
 _LEAST_TEXTURE = 1.0
@@ -196,7 +199,7 @@ def _fit_coarse(a: Picture, b: Picture, plain: Mapping, centres: FloatArray) -> 
     room_a = [a.width_px - half, a.height_px - half]
     room_b = [b.width_px - half, b.height_px - half]
     mapping: Mapping | None = plain
-    for degree in (0, 1):
+    for _ in range(2):
         if mapping is None:
             return None
         in_b = mapping(centres)
@@ -206,7 +209,7 @@ def _fit_coarse(a: Picture, b: Picture, plain: Mapping, centres: FloatArray) -> 
         found, peak = _find(
             a.small, b.small, mapping, use, jacobian_at(mapping, plain.origin), a.shrink
         )
-        mapping, _, _ = _fit(mapping, use, found, peak, degree, tolerance_px=3.0 * a.shrink)
+        mapping, _, _ = _fit(mapping, use, found, peak, 1, tolerance_px=3.0 * a.shrink)
     return mapping
 
 
@@ -253,8 +256,8 @@ def _fit(
 ) -> tuple[Mapping | None, FloatArray, BoolArray]:
     """A smooth correction of `mapping` through the patches that agree; residuals; who agrees.
 
-    The start is a vote: the displacement that most patches share within a tolerance that allows
-    for the slope of the correction; then reweighting with Cauchy's weight.
+    The start is the affine correction, or the shift, that most patches share; then reweighting
+    with Cauchy's weight.
     """
     faithful = peak > _FAITH
     nobody = np.zeros(len(peak), dtype=bool)
@@ -262,23 +265,19 @@ def _fit(
     if faithful.sum() < 4:
         return None, far, nobody
     offset = centres_b - mapping(centres_a)
-    reach = 4.0 * tolerance_px
-    spread = np.linalg.norm(offset[faithful, None] - offset[None, faithful], axis=-1)
-    votes = (spread < reach).sum(axis=1)
-    if votes.max() < max(4, 0.35 * faithful.sum()):
+    agree = _first_agreement(centres_a, offset, faithful, tolerance_px)
+    if agree is None:
         return None, far, nobody
-    anchor = offset[faithful][votes.argmax()]
     terms = _terms(centres_a, mapping.origin, mapping.span_px, (1, 3, 6)[degree])
-    weight = faithful * peak / (1.0 + (np.linalg.norm(offset - anchor, axis=1) / reach) ** 4)
-    coefficients = np.zeros((terms.shape[1], 2))
     # Where no patches hold them the slopes stay small: some ten pixels, against a third of one.
-    ridge = np.diag([0.0] + [_SLOPE_PRIOR] * (terms.shape[1] - 1))
+    ridge = np.diag([1e-9] + [_SLOPE_PRIOR] * (terms.shape[1] - 1))
+    weight = agree * peak
     for _ in range(8):
-        normal = terms.T @ (terms * weight[:, None]) + ridge + 1e-9 * np.eye(terms.shape[1])
+        normal = terms.T @ (terms * weight[:, None]) + ridge
         coefficients = np.linalg.solve(normal, terms.T @ (offset * weight[:, None]))
         residual = np.linalg.norm(offset - terms @ coefficients, axis=1)
-        near = residual[faithful & (residual < reach)]
-        scale = max(0.1, float(np.median(near))) if near.size else reach
+        near = residual[faithful & (residual < 4.0 * tolerance_px)]
+        scale = max(0.1, float(np.median(near))) if near.size else tolerance_px
         weight = faithful * peak / (1.0 + (residual / (3.0 * scale)) ** 2)
     steady: BoolArray = faithful & (residual < tolerance_px)
     if steady.sum() < max(4, 0.25 * faithful.sum()):
@@ -287,3 +286,30 @@ def _fit(
     full[: len(mapping.coefficients)] = mapping.coefficients
     full[: len(coefficients)] += coefficients
     return Mapping(mapping.b_from_a, full, mapping.origin, mapping.span_px), residual, steady
+
+
+def _first_agreement(
+    centres: FloatArray, offset: FloatArray, faithful: BoolArray, tolerance_px: float
+) -> BoolArray | None:
+    """Patches that share one affine correction, or one shift where they are few; None if none."""
+    least = max(4, 0.35 * faithful.sum())
+    if faithful.sum() >= 8:
+        affine, inside = cv2.estimateAffine2D(
+            centres[faithful],
+            (centres + offset)[faithful],
+            method=cv2.RANSAC,
+            ransacReprojThreshold=2.0 * tolerance_px,
+            maxIters=500,
+        )
+        if affine is not None and np.abs(affine[:, :2] - np.eye(2)).max() < _MOST_SLOPE:
+            agree = np.zeros(len(offset), dtype=bool)
+            agree[faithful] = inside[:, 0] > 0
+            if agree.sum() >= least:
+                return agree
+    apart = np.linalg.norm(offset[faithful, None] - offset[None, faithful], axis=-1)
+    votes = (apart < 4.0 * tolerance_px).sum(axis=1)
+    if votes.max() < least:
+        return None
+    anchor = offset[faithful][votes.argmax()]
+    near: BoolArray = np.linalg.norm(offset - anchor, axis=1) < 4.0 * tolerance_px
+    return faithful & near
