@@ -70,7 +70,7 @@ def _exposure_settings(frames: Sequence[Frame]) -> list[Finding]:
     alike = np.abs(values[:, None] - values[None, :]) < _SAME_EV
     usual = int(alike.sum(axis=1).argmax())
     often = int(alike[usual].sum())
-    if often * 2 < len(stated) and len(stated) > _NAMED:
+    if len({round(float(value) / _SAME_EV / 2.0) for value in values}) > _NAMED:
         dark, bright = (stated[int(place)][1] for place in (values.argmax(), values.argmin()))
         says = (
             f"exposure was not locked: {_frames(len(stated))} differ by up to {extent:.2f} EV, "

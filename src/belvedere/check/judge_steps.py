@@ -96,9 +96,7 @@ def judge_colour(
             )
         extent = float(np.ptp(steps.drift if steady else shown[member], axis=0).max())
         if extent > _DRIFT_COLOUR:
-            why = (
-                "as the light does" if steady else "white balance was not locked; lock it next time"
-            )
+            why = "as the light does" if steady else "white balance was not locked"
             shoot.append(
                 Finding(
                     "colour",
