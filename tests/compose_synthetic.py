@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -50,9 +50,15 @@ class WaveSource:
     lens: LensModel
     rotations: dict[str, NDArray[np.float64]]
     offset: dict[str, float]
+    seen: dict[str, NDArray[np.uint8]] = field(default_factory=dict)
 
     def colour(self, file: str, shrink: int = 1) -> NDArray[np.uint8]:
         assert shrink == 1
+        if file not in self.seen:
+            self.seen[file] = self._look(file)
+        return self.seen[file]
+
+    def _look(self, file: str) -> NDArray[np.uint8]:
         x, y = np.meshgrid(np.arange(self.lens.width_px), np.arange(self.lens.height_px))
         rays = self.lens.unproject(np.stack([x, y], axis=-1).astype(float))
         light = self.scene.at(rays @ self.rotations[file]) + self.offset.get(file, 0.0)

@@ -2,12 +2,19 @@
 
 from belvedere.compose.layout import centre_scale_px_per_deg, cropped, make_layout
 from belvedere.compose.model import Layout, ProjectionName, Window
-from belvedere.compose.mosaic import UNCOVERED_RGB, Making, compose
+from belvedere.compose.mosaic import (
+    UNCOVERED_RGB,
+    Composed,
+    Making,
+    compose,
+    crop_to_covered,
+)
 from belvedere.compose.ports import BlockSink, Scratch
 
 __all__ = [
     "UNCOVERED_RGB",
     "BlockSink",
+    "Composed",
     "Layout",
     "Making",
     "ProjectionName",
@@ -15,6 +22,7 @@ __all__ = [
     "Window",
     "centre_scale_px_per_deg",
     "compose",
+    "crop_to_covered",
     "cropped",
     "make_layout",
 ]

@@ -207,7 +207,8 @@ class Blender:
                 part = placed.at(level).within(around)
                 claim = self.outlines.claim(level, part, placed.number)
                 contest.enter(level, placed, part, claim)
-        open_part = contest.uncovered()
+        # Grown, so that the smoothed weights of what is won there find their room.
+        open_part = contest.uncovered(margin=2)
         for placed in self.placed.touching(level, open_part):
             contest.enter(level, placed, placed.at(level).within(open_part), None)
         shares = []
@@ -265,17 +266,22 @@ class _Contest:
         covered: Mask = self.best >= _COVERED
         return covered
 
-    def uncovered(self) -> Window:
-        """The smallest window with all pixels that no entry covers."""
-        rows = np.flatnonzero((self.best < _COVERED).any(axis=1))
-        columns = np.flatnonzero((self.best < _COVERED).any(axis=0))
-        if not rows.size:
+    def uncovered(self, margin: int) -> Window:
+        """The window around all pixels that no entry covers; empty where every one is."""
+        bare = self.best < _COVERED
+        if not bare.any():
             return Window(0, 0, 0, 0)
-        return Window(
-            self.window.left + int(columns[0]),
-            self.window.top + int(rows[0]),
-            self.window.left + int(columns[-1]) + 1,
-            self.window.top + int(rows[-1]) + 1,
+        rows, columns = np.flatnonzero(bare.any(axis=1)), np.flatnonzero(bare.any(axis=0))
+        left, top = self.window.left, self.window.top
+        return (
+            Window(
+                left + int(columns[0]),
+                top + int(rows[0]),
+                left + int(columns[-1]) + 1,
+                top + int(rows[-1]) + 1,
+            )
+            .grown(margin)
+            .within(self.window)
         )
 
 

@@ -13,8 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.compose.blend import Blender, Placed, Placements, coarser_window
+from belvedere.compose.crop import covered_window
 from belvedere.compose.frames import FrameStore
-from belvedere.compose.layout import centre_scale_px_per_deg, footprints, frame_extent
+from belvedere.compose.layout import (
+    centre_scale_px_per_deg,
+    cropped,
+    footprints,
+    frame_extent,
+)
 from belvedere.compose.light import STEPS_PER_LEVEL
 from belvedere.compose.model import Layout, Window
 from belvedere.compose.outlines import map_level
@@ -42,6 +48,14 @@ class Making:
     workers: int = max(1, os.cpu_count() or 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Composed:
+    """What was made: how many levels, and how much of the rectangle some frame covers."""
+
+    levels: int
+    covered_share: float
+
+
 #: Where no frame covers: a dark grey, which blocks of pixels at the edge do not ring against.
 UNCOVERED_RGB = (32, 32, 32)
 #: The coarsest blended level has frames about this wide on their short side.
@@ -55,7 +69,7 @@ def compose(
     sink: BlockSink,
     scratch: Scratch,
     making: Making | None = None,
-) -> Steps[None]:
+) -> Steps[Composed]:
     """Render the mosaic, all levels of it, into `sink`.
 
     Memory: the frames' budget, a few blocks per worker, and the label map (at most 16 MP). In the
@@ -77,7 +91,14 @@ def compose(
     frames.forget()
     sink.begin(layout, levels)
     run = _Run(Blender(layout, placements, outlines, frames, top), sink, scratch, levels, making)
-    yield from run.all_levels()
+    covered_share = yield from run.all_levels()
+    return Composed(levels, covered_share)
+
+
+def crop_to_covered(orientation: Orientation, layout: Layout) -> Layout:
+    """The part of the layout that is a rectangle without a gap."""
+    placements = place_frames(orientation, layout, shrink_levels(layout, orientation))
+    return cropped(layout, covered_window(layout, placements))
 
 
 def shrink_levels(layout: Layout, orientation: Orientation) -> int:
@@ -116,11 +137,11 @@ class _Run:
     levels: int
     making: Making
 
-    def all_levels(self) -> Steps[None]:
-        """Coarse to fine: the blended levels, and those above them that only the pyramid needs."""
+    def all_levels(self) -> Steps[float]:
+        """Coarse to fine; returns the share of the mosaic that some frame covers."""
         blended = range(self.blender.top, -1, -1)
         total = sum(1 for level in blended for _ in self._windows(level))
-        done = 0
+        done, covered_share = 0, 0.0
         for level in blended:
             width, height = self.blender.layout.size_at(level)
             if level > 0:
@@ -131,9 +152,10 @@ class _Run:
                 done += 1
                 yield Progress("blend", done, total, "blocks", f"level {level}")
             if level == self.blender.top:
-                self._overviews()
+                covered_share = self._overviews()
             else:
                 self.scratch.drop(f"mosaic-{level + 1}")
+        return covered_share
 
     def _windows(self, level: int) -> Iterator[Window]:
         """The blocks of a level, along its short side: so each frame is needed for a short time."""
@@ -192,21 +214,21 @@ class _Run:
         edges = ((above, below), (left, right), (0, 0))
         return np.pad(values, edges, mode="edge").astype(np.float32)
 
-    def _overviews(self) -> None:
+    def _overviews(self) -> float:
         """The levels above the blended ones, small enough to be halved in memory."""
         top = self.blender.top
-        if self.levels <= top + 1:
-            return
         width, height = self.blender.layout.size_at(top)
         whole = Window(0, 0, width, height)
         values = self.scratch.read(f"mosaic-{top}", _slices(whole)).astype(np.float32)
         covered = self.scratch.read("covered", _slices(whole)).astype(np.float32)
+        covered_share = float(covered.mean())
         for level in range(top + 1, self.levels):
             values, covered = _halved(values), _halved(covered)
             height, width = covered.shape
             for window in _tiles(width, height, self.making.block_px):
                 here = _slices(window)
                 self.sink.put(level, window, finished(values[here], covered[here] >= 0.5))
+        return covered_share
 
 
 def finished(values: Values, covered: NDArray[np.bool_]) -> Pixels:

@@ -127,7 +127,7 @@ def edge_depth(frames: Frames, level: int, x: Values, y: Values) -> Values:
     across = np.minimum(x + 0.5, width - 0.5 - x)
     down = np.minimum(y + 0.5, height - 0.5 - y)
     depth = np.minimum(across, down) * np.float32(2.0 / min(width, height))
-    return np.maximum(depth, 0.0).astype(np.float32)
+    return np.asarray(np.maximum(depth, 0.0), np.float32)
 
 
 def _spread(labels: Labels) -> Labels:

@@ -22,7 +22,7 @@ MapArray = NDArray[np.float32]
 
 #: Lattice step in pixels of level 0; coarser levels keep the angle and so have smaller steps.
 LATTICE_PX = 16
-#: How far past its corner (in corner radii) a lens is trusted to stay monotonic.
+#: How far past its corner (in corner radii) the lens model is used.
 _REACH = 1.4
 
 
@@ -114,18 +114,19 @@ def frame_map(
 
 
 def lens_reach(lens: LensModel) -> float:
-    """The ideal radius, in focal lengths, up to which the lens model is used."""
-    corners = np.array(
-        [[x, y] for x in (-0.5, lens.width_px - 0.5) for y in (-0.5, lens.height_px - 0.5)]
-    )
-    centre = np.array([lens.centre_x_px, lens.centre_y_px])
-    distorted = (corners - centre) / lens.focal_length_px
-    wanted = _REACH * float(np.linalg.norm(distorted, axis=-1).max())
-    radii = np.linspace(0.0, wanted, 257)
+    """The ideal radius, in focal lengths, up to which the lens model is used.
+
+    Where the distorted radius is 1.4 times that of the farthest corner, or just before the
+    polynomial turns back, whichever comes first.
+    """
+    x = max(lens.centre_x_px + 0.5, lens.width_px - 0.5 - lens.centre_x_px)
+    y = max(lens.centre_y_px + 0.5, lens.height_px - 0.5 - lens.centre_y_px)
+    corner = float(np.hypot(x, y)) / lens.focal_length_px
+    radii = np.linspace(0.0, 4.0 * _REACH * corner, 1025)
     r2 = radii * radii
     grown = radii * (1.0 + r2 * (lens.k1 + r2 * (lens.k2 + r2 * lens.k3)))
-    folding = np.flatnonzero(np.diff(grown) <= 0.0)
-    return float(radii[folding[0]] * 0.98) if folding.size else wanted
+    ends = (np.diff(grown) <= 0.0) | (grown[1:] > _REACH * corner)
+    return float(radii[int(np.argmax(ends))]) if ends.any() else float(radii[-1])
 
 
 def _bilinear(nodes: MapArray, step: int) -> MapArray:

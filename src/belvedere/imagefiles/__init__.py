@@ -10,16 +10,20 @@ from belvedere.imagefiles.catalogue import (
     small_shrink,
 )
 from belvedere.imagefiles.folder import FolderSource
-from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
-from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
 from belvedere.imagefiles.jpeg_writer import encode_frame
+from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
+from belvedere.imagefiles.scratch import DiskScratch
+from belvedere.imagefiles.tiff_writer import TiffSink
+from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
 
 __all__ = [
     "TILE_RECIPE",
     "CardReading",
+    "DiskScratch",
     "FolderSource",
     "MosaicFile",
     "Reading",
+    "TiffSink",
     "encode_frame",
     "picture_files",
     "read_card",
