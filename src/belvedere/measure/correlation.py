@@ -22,13 +22,15 @@ FloatImage = NDArray[np.float32]
 
 #: Grey levels (of 255) below which local contrast counts as noise.
 NOISE_LEVELS = 1.5
-#: Pixels of a locally normalised picture that carry one independent sample. The filter alone
-#: gives about 12; edges and repeated texture make neighbours depend on each other, hence more.
-SAMPLE_AREA_PX = 30.0
+#: Pixels of a locally normalised picture that carry one independent sample: at least what the
+#: filter makes of white noise. Texture makes it more, a lone horizon very much more.
+LEAST_SAMPLE_AREA_PX = 12.0
+#: The formula holds for Gaussian textures; real ones gather their detail in fewer places.
+GATHERED = 1.5
 #: Displacements that leave less than this share of the picture in common are not looked at.
 LEAST_SHARE = 0.03
-#: No pair of pictures may say more than this (natural log): textures repeat.
-MOST_SUPPORT = 60.0
+#: No pair of pictures may say more than this (natural log): textures repeat, models err.
+MOST_SUPPORT = 80.0
 #: Textured samples needed before a missing match means anything.
 _ENOUGH_SAMPLES = 20.0
 
@@ -50,7 +52,7 @@ class Prepared:
     @property
     def samples(self) -> float:
         """Independent textured samples in the whole picture."""
-        return float(self.energy[-1, -1]) / SAMPLE_AREA_PX
+        return float(self.energy[-1, -1]) / (GATHERED * LEAST_SAMPLE_AREA_PX)
 
 
 def normalised(grey: NDArray[np.uint8] | FloatImage) -> FloatImage:
@@ -62,14 +64,24 @@ def normalised(grey: NDArray[np.uint8] | FloatImage) -> FloatImage:
     return np.clip(result, -3.0, 3.0)
 
 
-def prepare(grey: NDArray[np.uint8] | FloatImage) -> Prepared:
-    """Ready a grey picture (height, width), levels 0 to 255, for `Matching`."""
+def prepare(grey: NDArray[np.uint8] | FloatImage, whole_rows: int | None = None) -> Prepared:
+    """Ready a grey picture (height, width), levels 0 to 255, for `Matching`.
+
+    `whole_rows`: only so many rows from the top are picture, the rest is filler.
+    """
     height, width = grey.shape
-    padded = (cv2.getOptimalDFTSize(2 * height), cv2.getOptimalDFTSize(2 * width))
-    padded = (padded[0] + padded[0] % 2, padded[1] + padded[1] % 2)
+    padded = (_fft_size(2 * height), _fft_size(2 * width))
     detail = normalised(grey)
-    transform = fft.rfft2(detail, padded)
-    return Prepared(height, width, padded, transform, _integral(detail * detail))
+    if whole_rows is not None:
+        detail[whole_rows:] = 0.0
+    return Prepared(height, width, padded, fft.rfft2(detail, padded), _integral(detail * detail))
+
+
+def _fft_size(least: int) -> int:
+    size = cv2.getOptimalDFTSize(least)
+    while size % 2:
+        size = cv2.getOptimalDFTSize(size + 1)
+    return int(size)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +99,12 @@ class Matching:
     `support` (rows, columns) is the log likelihood ratio at each displacement, 0 where the
     overlap is too small; `samples` the independent textured samples the overlap holds; `centre`
     the index of displacement (0, 0). The ratio follows from the correlation ρ of n samples,
-    -n/2 log(1 - ρ²), that of Gaussian variables.
+    -n/2 log(1 - ρ²), that of Gaussian variables, bounded softly by `MOST_SUPPORT`.
+
+    Neighbouring pixels are not independent samples: unrelated pictures correlate with the
+    variance of the summed product of their autocorrelations (M. S. Bartlett, "Some aspects of the
+    time-correlation problem", J. Royal Statistical Society 98(3), 1935). A horizon and nothing
+    else is thus one sample, not a thousand.
     """
 
     __slots__ = ("centre", "samples", "support")
@@ -96,7 +113,9 @@ class Matching:
         if (a.height, a.width) != (b.height, b.width):
             raise ValueError("pictures of one size are needed")
         height, width = a.height, a.width
-        surface = fft.irfft2(np.conj(a.transform) * b.transform, a.padded)
+        cross = np.conj(a.transform) * b.transform
+        surface = fft.irfft2(cross, a.padded)
+        area = _sample_area_px(a, b, cross)
         rows = np.arange(-height + 1, height)
         columns = np.arange(-width + 1, width)
         product = surface[np.ix_(rows % a.padded[0], columns % a.padded[1])]
@@ -104,13 +123,12 @@ class Matching:
         energy_b = _overlap_energy(b.energy, rows, columns)
         energy = np.sqrt(np.maximum(energy_a * energy_b, 1e-6)).astype(np.float32)
         share = np.outer(height - abs(rows), width - abs(columns)) / (height * width)
-        self.samples: FloatImage = np.where(
-            share >= LEAST_SHARE, energy / SAMPLE_AREA_PX, 0.0
-        ).astype(np.float32)
+        self.samples: FloatImage = np.where(share >= LEAST_SHARE, energy / area, 0.0).astype(
+            np.float32
+        )
         correlation = np.clip(product / np.maximum(energy, 10.0), 0.0, 0.995)
-        self.support: FloatImage = np.minimum(
-            -0.5 * self.samples * np.log1p(-(correlation**2)), MOST_SUPPORT
-        ).astype(np.float32)
+        support = -0.5 * self.samples * np.log1p(-(correlation**2))
+        self.support: FloatImage = (support / (1.0 + support / MOST_SUPPORT)).astype(np.float32)
         self.centre = (height - 1, width - 1)
 
     def best(self) -> Peak:
@@ -185,6 +203,18 @@ def _integral(values: FloatImage) -> NDArray[np.float64]:
     return np.asarray(cv2.integral(values), dtype=np.float64)
 
 
+def _sample_area_px(a: Prepared, b: Prepared, cross: NDArray[np.complex64]) -> float:
+    """Pixels per independent sample, by Bartlett's formula, summed in the frequency domain."""
+    power = cross.real**2 + cross.imag**2
+    # The real transform leaves out the mirrored half of the columns.
+    total = 2.0 * float(power.sum(dtype=np.float64)) - float(power[:, 0].sum(dtype=np.float64))
+    energies = float(a.energy[-1, -1]) * float(b.energy[-1, -1])
+    if energies <= 0.0:
+        return GATHERED * LEAST_SAMPLE_AREA_PX
+    area = total / (a.padded[0] * a.padded[1] * energies)
+    return GATHERED * max(LEAST_SAMPLE_AREA_PX, area)
+
+
 def _overlap_energy(
     integral: NDArray[np.float64], rows: NDArray[np.int64], columns: NDArray[np.int64]
 ) -> NDArray[np.float64]:
@@ -192,12 +222,8 @@ def _overlap_energy(
     height, width = integral.shape[0] - 1, integral.shape[1] - 1
     top, bottom = np.maximum(rows, 0), np.minimum(height + rows, height)
     left, right = np.maximum(columns, 0), np.minimum(width + columns, width)
-    energy: NDArray[np.float64] = (
-        integral[np.ix_(bottom, right)]
-        - integral[np.ix_(top, right)]
-        - integral[np.ix_(bottom, left)]
-        + integral[np.ix_(top, left)]
-    )
+    bands = integral.take(bottom, axis=0) - integral.take(top, axis=0)
+    energy: NDArray[np.float64] = bands.take(right, axis=1) - bands.take(left, axis=1)
     return energy
 
 

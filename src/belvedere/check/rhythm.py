@@ -1,0 +1,118 @@
+"""The shutter's rhythm: what the time between two frames says of the cells between them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.shoot import Frame
+
+FloatArray = NDArray[np.float64]
+
+#: Chance that a release does not keep the rhythm: a person paused the head, a card was slow.
+_OFF_BEAT = 0.03
+#: Spread of the difference of two clock readings that were each cut to whole seconds.
+_WHOLE_SECOND_SPREAD_S = 0.41
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """Seconds from release to release.
+
+    `spread_s` is the standard deviation around the interval, `turn_s` what a change to the next
+    line adds (0 or more), `turn_spread_s` how well that is known.
+    """
+
+    interval_s: float
+    spread_s: float
+    turn_s: float
+    turn_spread_s: float
+
+    def ratio(self, gap_s: float | None, steps: int, turns: NDArray[np.int64]) -> FloatArray:
+        """Log likelihood ratio of a gap given `steps` cells and `turns` (...) changes of line.
+
+        Against a gap that means nothing; 0 where the clock is silent.
+        """
+        if gap_s is None or not np.isfinite(gap_s):
+            return np.zeros(np.shape(turns))
+        expected = steps * self.interval_s + turns * self.turn_s
+        spread = np.sqrt(self.spread_s**2 + turns * self.turn_spread_s**2)
+        off = (gap_s - expected) / spread
+        fits = np.exp(-0.5 * off**2) / (spread * np.sqrt(2.0 * np.pi))
+        anything = 0.5 / self.interval_s / (1.0 + max(gap_s, 0.0) / self.interval_s) ** 2
+        log_ratio: FloatArray = np.log((1.0 - _OFF_BEAT) * fits / anything + _OFF_BEAT)
+        return log_ratio
+
+    def repeat_ratio(self, gap_s: float | None) -> float:
+        """The same for a repeated frame: a second release, or a head that did not move."""
+        if gap_s is None or not np.isfinite(gap_s):
+            return 0.0
+        soon = gap_s < self.interval_s + 4.0 * self.spread_s
+        return 0.0 if soon else float(np.log(_OFF_BEAT))
+
+
+def seconds(frames: Sequence[Frame]) -> FloatArray:
+    """Clock readings as seconds since the first one, nan where a file is silent."""
+    known = [frame.taken_at for frame in frames if frame.taken_at is not None]
+    if not known:
+        return np.full(len(frames), np.nan)
+    first: datetime = min(known)
+    return np.array(
+        [
+            np.nan if frame.taken_at is None else (frame.taken_at - first).total_seconds()
+            for frame in frames
+        ]
+    )
+
+
+def heard_rhythm(
+    frames: Sequence[Frame], planned_interval_s: float | None, line_cells: int
+) -> Rhythm | None:
+    """The rhythm on the card; the plan's only where the clock agrees or is silent.
+
+    None where nothing is known of it.
+    """
+    clock = seconds(frames)
+    gaps = np.diff(clock)
+    gaps = gaps[np.isfinite(gaps) & (gaps >= 0.0)]
+    whole = not any(frame.has_subsecond for frame in frames)
+    least = _WHOLE_SECOND_SPREAD_S if whole else 0.02
+    if len(gaps) < 3:
+        if planned_interval_s is None:
+            return None
+        return Rhythm(
+            planned_interval_s, max(least, 0.1 * planned_interval_s), 0.0, planned_interval_s
+        )
+    interval = float(np.median(gaps))
+    if planned_interval_s is not None and abs(interval - planned_interval_s) <= max(
+        0.15 * planned_interval_s, least
+    ):
+        near = gaps[np.abs(gaps - planned_interval_s) < 0.5 * planned_interval_s]
+        interval = float(near.mean()) if len(near) >= 3 else planned_interval_s
+    else:
+        interval = float(gaps[np.abs(gaps - interval) < 0.5 * interval].mean())
+    near = gaps[np.abs(gaps - interval) < 0.5 * interval]
+    spread = 1.4826 * float(np.median(np.abs(near - interval))) if len(near) else 0.0
+    spread = max(spread, least, 0.02 * interval)
+    # Before a change of line was seen it may take anything from nothing to a few intervals.
+    turn = 0.5 * interval if line_cells > 1 else 0.0
+    return Rhythm(interval, spread, turn, max(turn, 2.0 * spread))
+
+
+def with_turns(rhythm: Rhythm, turn_gaps_s: Sequence[float]) -> Rhythm:
+    """The rhythm after the gaps (seconds) of frames on either side of a turn were seen."""
+    extra = np.array([gap - rhythm.interval_s for gap in turn_gaps_s if np.isfinite(gap)])
+    extra = extra[(extra > -0.5 * rhythm.interval_s) & (extra < 20.0 * rhythm.interval_s)]
+    if len(extra) < 2:
+        return rhythm
+    middle = float(np.median(extra))
+    spread = 1.4826 * float(np.median(np.abs(extra - middle)))
+    return replace(
+        rhythm,
+        turn_s=max(middle, 0.0),
+        turn_spread_s=max(spread, rhythm.spread_s, 0.05 * rhythm.interval_s),
+    )

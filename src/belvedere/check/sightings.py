@@ -1,0 +1,107 @@
+"""What pairs of small pictures show of each other, each looked at once."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.measure import Matching, Peak, Prepared, prepare
+
+Grey = NDArray[np.uint8]
+
+_KEPT_PICTURES = 400
+_KEPT_PAIRS = 600
+#: Rows of filler below a picture that ends early vary less than this (grey levels).
+_FILLER_SPREAD = 0.75
+
+
+class Sightings:
+    """Small pictures of the frames, by index, matched on demand and remembered.
+
+    Displacements go in and come out in full-size pixels; `shrink` is full-size pixels per pixel
+    of the small picture. A picture that is empty shows nothing.
+    """
+
+    def __init__(self, small: Sequence[Grey], shrink: int, damaged: Sequence[bool]) -> None:
+        shapes = [picture.shape for picture in small if picture.size]
+        self._shape = max(set(shapes), key=shapes.count) if shapes else (16, 16)
+        self._small = small
+        self._damaged = damaged
+        self.shrink = shrink
+        self._prepared: OrderedDict[int, Prepared] = OrderedDict()
+        self._pairs: OrderedDict[tuple[int, int], Matching] = OrderedDict()
+
+    def peak(self, first: int, second: int) -> Peak:
+        """The best displacement at all."""
+        return self._full(self._matching(first, second).best())
+
+    def peak_near(
+        self, first: int, second: int, expected: tuple[float, float], reach_px: float
+    ) -> Peak:
+        """The best displacement near the expected one."""
+        matching, s = self._matching(first, second), self.shrink
+        return self._full(
+            matching.near(expected[0] / s, expected[1] / s, reach_px / s, reach_px / s)
+        )
+
+    def ratio(
+        self, first: int, second: int, expected: tuple[float, float], spread_px: float
+    ) -> float:
+        """Log likelihood ratio of a displacement against "unrelated"; see `Matching.ratio`."""
+        spread = max(spread_px / self.shrink, 0.8)
+        return self._matching(first, second).ratio(
+            expected[0] / self.shrink, expected[1] / self.shrink, spread, spread
+        )
+
+    def elsewhere(self, first: int, second: int) -> float:
+        """Log likelihood ratio of "overlapping anyhow" against "unrelated"."""
+        return self._matching(first, second).elsewhere()
+
+    def texture(self, index: int) -> float:
+        """Independent textured samples in one picture."""
+        return self._picture(index).samples
+
+    def _matching(self, first: int, second: int) -> Matching:
+        key = (first, second)
+        if key in self._pairs:
+            self._pairs.move_to_end(key)
+            return self._pairs[key]
+        matching = Matching(self._picture(first), self._picture(second))
+        self._pairs[key] = matching
+        if len(self._pairs) > _KEPT_PAIRS:
+            self._pairs.popitem(last=False)
+        return matching
+
+    def _picture(self, index: int) -> Prepared:
+        if index in self._prepared:
+            self._prepared.move_to_end(index)
+            return self._prepared[index]
+        small = self._small[index]
+        if small.shape != self._shape:
+            small = np.zeros(self._shape, dtype=np.uint8)
+        prepared = prepare(small, _whole_rows(small) if self._damaged[index] else None)
+        self._prepared[index] = prepared
+        if len(self._prepared) > _KEPT_PICTURES:
+            self._prepared.popitem(last=False)
+        return prepared
+
+    def _full(self, peak: Peak) -> Peak:
+        return Peak(peak.dx_px * self.shrink, peak.dy_px * self.shrink, peak.support)
+
+
+def _whole_rows(small: Grey) -> int:
+    """Rows of a damaged picture above its filler, less a margin for the torn edge."""
+    spread = small.astype(np.float32).std(axis=1)
+    alive = np.flatnonzero(spread > _FILLER_SPREAD)
+    return max(0, int(alive[-1]) - 3) if len(alive) else 0
+
+
+def sightings(
+    files: Sequence[str], small: Mapping[str, Grey], shrink: int, damaged: Sequence[bool]
+) -> Sightings:
+    """Sightings of `files`; a file without a small picture shows nothing."""
+    nothing = np.zeros((0, 0), dtype=np.uint8)
+    return Sightings([small.get(file, nothing) for file in files], shrink, damaged)
