@@ -12,7 +12,7 @@ from belvedere.rehearse.faults import (
     Shaken,
     Soft,
     Stuck,
-    TestPictures,
+    TrialPictures,
     Truncated,
     random_faults,
 )
@@ -45,7 +45,7 @@ __all__ = [
     "Soft",
     "Span",
     "Stuck",
-    "TestPictures",
+    "TrialPictures",
     "Truncated",
     "card_end",
     "card_path",

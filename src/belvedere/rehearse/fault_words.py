@@ -17,7 +17,7 @@ from belvedere.rehearse.faults import (
     Shaken,
     Soft,
     Stuck,
-    TestPictures,
+    TrialPictures,
     Truncated,
 )
 
@@ -157,7 +157,7 @@ def _truncated(rest: _Words) -> Fault:
 def _tests(rest: _Words) -> Fault:
     _ends(rest[1:])
     count = _number(rest[0], 1, 50, "the number of test pictures") if rest else 2
-    return TestPictures(int(count))
+    return TrialPictures(int(count))
 
 
 _PARSERS: dict[str, Callable[[_Words], Fault]] = {

@@ -87,14 +87,14 @@ class Truncated:
 
 
 @dataclass(frozen=True, slots=True)
-class TestPictures:
+class TrialPictures:
     """Pictures taken before the sweep, elsewhere in the scene, while the exposure is tried."""
 
     count: int = 2
 
 
 CellFault = Missing | Repeated | Stuck | Soft | Shaken | ExposureJump | ColourJump | Truncated
-Fault = CellFault | TestPictures
+Fault = CellFault | TrialPictures
 
 #: The state that the check gives to a cell with this fault.
 STATES: dict[type[CellFault], str] = {
@@ -121,7 +121,7 @@ def require_possible(cells: Sequence[Cell], faults: Sequence[Fault]) -> None:
     seen: set[tuple[type[Fault], Place]] = set()
     without_frame = {fault.cell for fault in faults if isinstance(fault, Missing | Stuck)}
     for fault in faults:
-        if isinstance(fault, TestPictures):
+        if isinstance(fault, TrialPictures):
             continue
         row, column = fault.cell
         kind = type(fault).__name__.lower()

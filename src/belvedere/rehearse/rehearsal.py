@@ -28,7 +28,7 @@ from belvedere.rehearse.faults import (
     Shaken,
     Soft,
     Stuck,
-    TestPictures,
+    TrialPictures,
     Truncated,
     require_possible,
 )
@@ -267,7 +267,7 @@ def _at_work(faults: Sequence[Fault], cells: Sequence[Cell], index: int) -> Iter
     """The faults of one cell, and those that began at an earlier one and last."""
     visited = [(cell.row, cell.column) for cell in cells[: index + 1]]
     for fault in faults:
-        if isinstance(fault, TestPictures):
+        if isinstance(fault, TrialPictures):
             continue
         lasts = isinstance(fault, ExposureJump | ColourJump) and fault.onwards
         if fault.cell == visited[-1] or (lasts and fault.cell in visited):
@@ -278,13 +278,13 @@ def _by_cell(faults: Sequence[Fault], wanted: type[Fault]) -> dict[Place, Fault]
     return {
         fault.cell: fault
         for fault in faults
-        if isinstance(fault, wanted) and not isinstance(fault, TestPictures)
+        if isinstance(fault, wanted) and not isinstance(fault, TrialPictures)
     }
 
 
 def _test_pictures(rehearsal: Rehearsal) -> list[Shot]:
     """Pictures before the sweep: anywhere in the grid's span, the exposure still being tried."""
-    count = sum(f.count for f in rehearsal.faults if isinstance(f, TestPictures))
+    count = sum(f.count for f in rehearsal.faults if isinstance(f, TrialPictures))
     rng = rehearsal.rng(_TESTS, rehearsal.first_number)
     bearings = [cell.bearing_deg for cell in rehearsal.plan.cells]
     elevations = [cell.elevation_deg for cell in rehearsal.plan.cells]

@@ -12,7 +12,7 @@ from scipy.spatial.transform import Rotation
 
 from belvedere.optics import LensModel
 from belvedere.rehearse.camera import CameraTraits
-from belvedere.rehearse.faults import STATES, Fault, Place, TestPictures
+from belvedere.rehearse.faults import STATES, Fault, Place, TrialPictures
 from belvedere.rehearse.head import HeadTraits
 from belvedere.rehearse.rehearsal import Rehearsal, Shot
 from belvedere.rehearse.stated import card_number
@@ -99,7 +99,7 @@ def _camera(traits: CameraTraits, lens: LensModel) -> dict[str, Any]:
 def _fault(fault: Fault) -> dict[str, Any]:
     name = type(fault).__name__
     said = {key: value for key, value in asdict(fault).items() if key != "cell"}
-    if isinstance(fault, TestPictures):
+    if isinstance(fault, TrialPictures):
         return {"kind": name, "state": None, "cell": None, **said}
     return {"kind": name, "state": STATES.get(type(fault)), "cell": _place(fault.cell), **said}
 
