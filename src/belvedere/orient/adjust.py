@@ -15,12 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
-from scipy.spatial.transform import Rotation
 
 from belvedere.optics import LensModel
+from belvedere.orient.moves import (
+    bend_sizes,
+    moved_frames,
+    rotations_and_bends,
+    turn_slopes,
+    turns_between,
+)
+from belvedere.orient.ties import Ties
 from belvedere.orient.transfer import (
     LENS_PARAMETERS,
-    cross_matrices,
     expected_pixels,
     lens_vector,
     transfer,
@@ -42,42 +48,16 @@ _MANY_STEPS = 50
 
 
 @dataclass(frozen=True, slots=True)
-class Ties:
-    """Tie points of all pairs, sorted by pair.
-
-    `first` and `second` (n,) index frames; `first_px` and `second_px` (n, 2) are full-size
-    pixels of the same scene point.
-    """
-
-    first: IndexArray
-    second: IndexArray
-    first_px: FloatArray
-    second_px: FloatArray
-
-    def __len__(self) -> int:
-        return len(self.first)
-
-    def pair_starts(self) -> IndexArray:
-        """Where each run of ties of one pair begins."""
-        if len(self) == 0:
-            return np.empty(0, np.intp)
-        change = (np.diff(self.first) != 0) | (np.diff(self.second) != 0)
-        return np.concatenate([[0], np.flatnonzero(change) + 1]).astype(np.intp)
-
-    def only(self, keep: NDArray[np.bool_]) -> Ties:
-        """The ties for which `keep` (n,) holds."""
-        return Ties(self.first[keep], self.second[keep], self.first_px[keep], self.second_px[keep])
-
-
-@dataclass(frozen=True, slots=True)
 class RotationPrior:
-    """What is believed of the rotations before any tie.
+    """What is believed of the frames before any tie.
 
-    `world_from_camera` (frames, 3, 3); `sigma_rad` (frames,), inf where nothing is known.
+    `world_from_camera` (frames, 3, 3) rotations; `sigma_rad` (frames,), inf where nothing is
+    known. `bend_sigma`: how much a frame may be bent, as a share; 0 for a camera on a head.
     """
 
     world_from_camera: FloatArray
     sigma_rad: FloatArray
+    bend_sigma: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +70,9 @@ class LensPrior:
 
 @dataclass(frozen=True, slots=True)
 class Adjustment:
-    """The result: rotations (frames, 3, 3), lens, and how well they fit.
+    """The result: frames (frames, 3, 3), lens, and how well they fit.
 
+    `world_from_camera` are rotations unless the prior lets frames bend (see `moves`).
     `errors_px` (n, 2): expected minus measured pixel of each tie in its second frame, nan behind
     it. `noise_px` is the robust sigma of one coordinate of them. `lens_sigma` (5,): posterior
     sigma of `LENS_PARAMETERS`, 0 where held.
@@ -113,6 +94,10 @@ class Adjustment:
 class _State:
     world: FloatArray
     lens: LensModel
+
+    def from_world(self) -> FloatArray:
+        """(frames, 3, 3) `camera_from_world`."""
+        return np.asarray(np.linalg.inv(self.world), np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +165,10 @@ def adjust(
 
 def _errors(ties: Ties, state: _State) -> FloatArray:
     expected = expected_pixels(
-        ties.first_px, state.world[ties.first], state.world[ties.second], state.lens
+        ties.first_px,
+        state.world[ties.first],
+        state.from_world()[ties.second],
+        state.lens,
     )
     return expected - ties.second_px
 
@@ -202,18 +190,14 @@ def _cost(problem: _Problem, state: _State, noise: float) -> float:
     data = float(problem.trust(noise) @ rho)
     prior = problem.rotation_prior
     known = np.isfinite(prior.sigma_rad)
-    turns = _turns(state.world, prior)[known] / prior.sigma_rad[known, None]
+    turns = turns_between(prior.world_from_camera[known], state.world[known])
+    frames = float(((turns / prior.sigma_rad[known, None]) ** 2).sum())
+    if prior.bend_sigma > 0:
+        frames += float(((bend_sizes(state.world) / prior.bend_sigma) ** 2).sum())
     free = problem.free()
     offset = (lens_vector(state.lens) - problem.lens_prior.mean)[free]
     lens = float(((offset / problem.lens_prior.sigma[free]) ** 2).sum())
-    return data + float((turns**2).sum()) + lens
-
-
-def _turns(world: FloatArray, prior: RotationPrior) -> FloatArray:
-    """Rotation vectors (frames, 3), world axes, from the prior to the present rotations."""
-    relative = world @ np.swapaxes(prior.world_from_camera, 1, 2)
-    vectors: FloatArray = Rotation.from_matrix(relative).as_rotvec()
-    return vectors
+    return data + frames + lens
 
 
 def _minimise(problem: _Problem, state: _State, noise: float, steps: int = _MANY_STEPS) -> _State:
@@ -240,44 +224,43 @@ def _minimise(problem: _Problem, state: _State, noise: float, steps: int = _MANY
 
 @dataclass(frozen=True, slots=True)
 class _Normal:
-    """Blocks of the normal equations: turns, lens, and between them."""
+    """Blocks of the normal equations: moves of the frames, lens, and between them."""
 
-    turns: sparse.csc_matrix
+    moves: sparse.csc_matrix
     cross: FloatArray
     lens: FloatArray
-    turns_right: FloatArray
+    moves_right: FloatArray
     lens_right: FloatArray
 
 
 def _normal_equations(problem: _Problem, state: _State, noise: float) -> _Normal:
     ties, free = problem.ties, problem.free()
     rotation_prior, lens_prior = problem.rotation_prior, problem.lens_prior
-    frames = len(state.world)
-    moved = transfer(ties.first_px, state.world[ties.first], state.world[ties.second], state.lens)
+    bending = rotation_prior.bend_sigma > 0
+    frames, kinds = len(state.world), 8 if bending else 3
+    moved = transfer(
+        ties.first_px,
+        state.world[ties.first],
+        state.from_world()[ties.second],
+        state.lens,
+        bending,
+    )
     errors = np.nan_to_num(moved.pixels - ties.second_px)
     weight = problem.trust(noise) / (noise**2 + (errors**2).sum(axis=1) / _CAUCHY**2)
-    by_turn, by_lens = moved.by_turn, moved.by_lens[:, :, free]
-    weighted_turn = by_turn * weight[:, None, None]
+    by_move, by_lens = moved.by_move, moved.by_lens[:, :, free]
     starts = ties.pair_starts()
-    turned = np.swapaxes(weighted_turn, 1, 2)
-    block = _per_pair(turned @ by_turn, starts)
+    turned = np.swapaxes(by_move * weight[:, None, None], 1, 2)
+    block = _per_pair(turned @ by_move, starts)
     to_lens = _per_pair(turned @ by_lens, starts)
     right = -_per_pair((turned @ errors[:, :, None])[:, :, 0], starts)
     i, j = ties.first[starts], ties.second[starts]
 
-    diagonal = np.zeros((frames, 3, 3))
-    turns_right = np.zeros((frames, 3))
-    cross = np.zeros((frames, 3, len(free)))
+    diagonal, moves_right = _prior_blocks(rotation_prior, state.world, kinds)
+    cross = np.zeros((frames, kinds, len(free)))
     for index, sign in ((i, 1.0), (j, -1.0)):
         np.add.at(diagonal, index, block)
-        np.add.at(turns_right, index, sign * right)
+        np.add.at(moves_right, index, sign * right)
         np.add.at(cross, index, sign * to_lens)
-    known = np.flatnonzero(np.isfinite(rotation_prior.sigma_rad))
-    turns = _turns(state.world, rotation_prior)[known]
-    slopes = _log_slopes(turns)
-    precision = 1.0 / rotation_prior.sigma_rad[known] ** 2
-    diagonal[known] += np.swapaxes(slopes, 1, 2) @ slopes * precision[:, None, None]
-    turns_right[known] -= np.einsum("nji,nj->ni", slopes, turns) * precision[:, None]
 
     flat = by_lens.reshape(-1, len(free))
     weighted = flat * np.repeat(weight, 2)[:, None]
@@ -288,11 +271,29 @@ def _normal_equations(problem: _Problem, state: _State, noise: float) -> _Normal
     lens_right -= lens_precision * (lens_vector(state.lens) - lens_prior.mean)[free]
     return _Normal(
         _assemble(diagonal, block, i, j),
-        cross.reshape(3 * frames, len(free)),
+        cross.reshape(kinds * frames, len(free)),
         lens_block,
-        turns_right.ravel(),
+        moves_right.ravel(),
         lens_right,
     )
+
+
+def _prior_blocks(
+    prior: RotationPrior, world: FloatArray, kinds: int
+) -> tuple[FloatArray, FloatArray]:
+    """What the prior adds to the frames' blocks (frames, kinds, kinds) and right sides."""
+    diagonal = np.zeros((len(world), kinds, kinds))
+    right = np.zeros((len(world), kinds))
+    known = np.flatnonzero(np.isfinite(prior.sigma_rad))
+    turns = turns_between(prior.world_from_camera[known], world[known])
+    slopes = np.swapaxes(turn_slopes(turns), 1, 2) / prior.sigma_rad[known, None, None]
+    diagonal[known, :3, :3] = slopes @ np.swapaxes(slopes, 1, 2)
+    right[known, :3] = -(slopes @ turns[:, :, None])[:, :, 0] / prior.sigma_rad[known, None]
+    if kinds > 3:
+        # bends stay small, so that their slope by a move is the move itself
+        diagonal[:, range(3, kinds), range(3, kinds)] = 1.0 / prior.bend_sigma**2
+        right[:, 3:] = -bend_sizes(world) / prior.bend_sigma**2
+    return diagonal, right
 
 
 def _per_pair(values: FloatArray, starts: IndexArray) -> FloatArray:
@@ -302,19 +303,6 @@ def _per_pair(values: FloatArray, starts: IndexArray) -> FloatArray:
     return sums
 
 
-def _log_slopes(turns: FloatArray) -> FloatArray:
-    """Slope of log(exp(δ) exp(turn)) by δ at 0, (n, 3, 3): SO(3)'s inverse left Jacobian."""
-    angle = np.linalg.norm(turns, axis=1)
-    small = angle < 1e-4
-    safe = np.where(small, 1.0, angle)
-    factor = np.where(
-        small, 1.0 / 12.0, 1.0 / safe**2 - (1.0 + np.cos(safe)) / (2.0 * safe * np.sin(safe))
-    )
-    crosses = cross_matrices(turns)
-    slopes: FloatArray = np.eye(3) - 0.5 * crosses + factor[:, None, None] * (crosses @ crosses)
-    return slopes
-
-
 def _assemble(
     diagonal: FloatArray, block: FloatArray, i: IndexArray, j: IndexArray
 ) -> sparse.csc_matrix:
@@ -322,10 +310,11 @@ def _assemble(
     blocks = np.concatenate([diagonal, -block, -block])
     rows = np.concatenate([frames, i, j])
     columns = np.concatenate([frames, j, i])
-    three = np.arange(3)
-    row = (3 * rows[:, None, None] + three[None, :, None]).repeat(3, axis=2)
-    column = (3 * columns[:, None, None] + three[None, None, :]).repeat(3, axis=1)
-    size = 3 * len(diagonal)
+    kinds = diagonal.shape[1]
+    offset = np.arange(kinds)
+    row = (kinds * rows[:, None, None] + offset[None, :, None]).repeat(kinds, axis=2)
+    column = (kinds * columns[:, None, None] + offset[None, None, :]).repeat(kinds, axis=1)
+    size = kinds * len(diagonal)
     return sparse.csc_matrix((blocks.ravel(), (row.ravel(), column.ravel())), shape=(size, size))
 
 
@@ -334,12 +323,12 @@ def _stepped(
 ) -> tuple[_State, float]:
     """The state after one damped step, and the size of the step in pixels."""
     solver = splu(
-        normal.turns + damping * sparse.diags(normal.turns.diagonal() + 1e-12, format="csc"),
+        normal.moves + damping * sparse.diags(normal.moves.diagonal() + 1e-12, format="csc"),
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
         options={"SymmetricMode": True},
     )
-    right = np.column_stack([normal.turns_right, normal.cross])
+    right = np.column_stack([normal.moves_right, normal.cross])
     solved = solver.solve(right)
     lens_step: FloatArray = np.zeros(0)
     if len(free):
@@ -351,14 +340,13 @@ def _stepped(
             ),
             np.float64,
         )
-    turn = (solved[:, 0] - solved[:, 1:] @ lens_step).reshape(-1, 3)
+    moves = (solved[:, 0] - solved[:, 1:] @ lens_step).reshape(len(state.world), -1)
     step = np.zeros(len(LENS_PARAMETERS))
     step[free] = lens_step
     step[0] = np.clip(step[0], -0.3, 0.3)
-    turned = Rotation.from_rotvec(turn).as_matrix() @ state.world
     lens = with_lens_vector(state.lens, lens_vector(state.lens) + step)
-    step_px = lens.focal_length_px * max(float(np.abs(turn).max()), abs(float(step[0])))
-    return _State(turned, lens), step_px
+    step_px = lens.focal_length_px * max(float(np.abs(moves).max()), abs(float(step[0])))
+    return _State(moved_frames(state.world, moves), lens), step_px
 
 
 def _report(problem: _Problem, state: _State, noise: float) -> Adjustment:
@@ -366,9 +354,10 @@ def _report(problem: _Problem, state: _State, noise: float) -> Adjustment:
     sigma = np.zeros(len(LENS_PARAMETERS))
     if len(free):
         normal = _normal_equations(problem, state, noise)
-        solver = splu(normal.turns + 1e-12 * sparse.eye(normal.turns.shape[0], format="csc"))
+        solver = splu(normal.moves + 1e-12 * sparse.eye(normal.moves.shape[0], format="csc"))
         schur = normal.lens - normal.cross.T @ solver.solve(normal.cross)
         sigma[free] = np.sqrt(np.maximum(np.diag(np.linalg.inv(schur)), 0.0))
-    # the small turns of many steps leave the matrices a hair off: bring them back
-    world = Rotation.from_matrix(state.world).as_matrix()
+    # many small turns leave the matrices a hair off rotations: bring them back
+    rotations, bends = rotations_and_bends(state.world)
+    world = rotations @ bends if problem.rotation_prior.bend_sigma > 0 else rotations
     return Adjustment(world, state.lens, _errors(problem.ties, state), noise, sigma)

@@ -21,7 +21,7 @@ from scipy.sparse.linalg import splu
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.measure import FrameSource, linear_from_srgb
 from belvedere.optics import LensModel
-from belvedere.orient.gather import longer_side_order, neighbours, rotation_map
+from belvedere.orient.gather import longer_side_order, neighbours, sphere_map
 from belvedere.orient.match import overlap_box, within
 from belvedere.orient.walk import Pair, walk_pairs
 from belvedere.shoot import Settings
@@ -256,7 +256,7 @@ def _sample(
 ) -> Samples | None:
     i, j = pair
     size = (lens.width_px, lens.height_px)
-    second_from_first = rotation_map(world_from_camera[i], world_from_camera[j], lens)
+    second_from_first = sphere_map(world_from_camera[i], world_from_camera[j], lens)
     box = overlap_box(second_from_first, size)
     if box is None:
         return None

@@ -18,7 +18,6 @@ from belvedere.measure import (
     match_pair,
 )
 from belvedere.optics import LensModel
-from belvedere.orient.adjust import Ties
 from belvedere.orient.match import (
     PairMatch,
     PixelMap,
@@ -26,8 +25,11 @@ from belvedere.orient.match import (
     coarse_shift,
     fine_ties,
     nothing_matched,
+    overlap_box,
 )
+from belvedere.orient.moves import rotations_and_bends
 from belvedere.orient.relative import agreeing
+from belvedere.orient.ties import Ties
 from belvedere.orient.walk import Pair, walk_pairs
 
 FloatArray = NDArray[np.float64]
@@ -39,6 +41,7 @@ _TIES_AT_LEAST = 6
 _TIES_PER_PAIR = 40
 _LEAST_RESPONSE = 0.03
 _AGREE_PX = 3.0
+_LEAST_DETAIL = 0.8  # grey levels of fine detail in the small picture: plain sky has half of it
 
 
 def neighbours(world_from_camera: FloatArray, lens: LensModel) -> list[Pair]:
@@ -47,14 +50,15 @@ def neighbours(world_from_camera: FloatArray, lens: LensModel) -> list[Pair]:
     steps = (np.arange(12) + 0.5) / 12
     lattice = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2) * size - 0.5
     rays = lens.unproject(lattice)
-    axes = world_from_camera[:, :, 2]
+    from_world = np.linalg.inv(world_from_camera)
+    axes = rotations_and_bends(world_from_camera)[0][:, :, 2]
     corner = lens.unproject(np.array([[-0.5, -0.5]]))[0, 2]
     reach = 2.0 * float(np.arccos(np.clip(corner, -1.0, 1.0)))
     pairs = []
     for i in range(len(axes)):
         close = np.flatnonzero(axes[i + 1 :] @ axes[i] > np.cos(min(reach, np.pi))) + i + 1
         for j in close.tolist():
-            seen = lens.project(rays @ (world_from_camera[j].T @ world_from_camera[i]).T)
+            seen = lens.project(rays @ (from_world[j] @ world_from_camera[i]).T)
             with np.errstate(invalid="ignore"):
                 inside = ((seen > -0.5) & (seen < size - 0.5)).all(axis=1)
             if inside.mean() >= _LEAST_SHARE:
@@ -62,9 +66,9 @@ def neighbours(world_from_camera: FloatArray, lens: LensModel) -> list[Pair]:
     return pairs
 
 
-def rotation_map(first_world: FloatArray, second_world: FloatArray, lens: LensModel) -> PixelMap:
-    """Pixels of the first frame to those of the second, for frames turned on one spot."""
-    second_from_first = second_world.T @ first_world
+def sphere_map(first_world: FloatArray, second_world: FloatArray, lens: LensModel) -> PixelMap:
+    """Pixels of the first frame to those of the second, by their place on the sphere."""
+    second_from_first = np.linalg.inv(second_world) @ first_world
 
     def mapped(pixels: FloatArray) -> FloatArray:
         return lens.project(lens.unproject(pixels) @ second_from_first.T)
@@ -91,7 +95,7 @@ def planned_matches(
         if first.full is None or second.full is None:
             return nothing_matched()
         i, j = pair
-        predicted = rotation_map(world_from_camera[i], world_from_camera[j], lens)
+        predicted = sphere_map(world_from_camera[i], world_from_camera[j], lens)
         apart = float(
             np.arccos(np.clip(world_from_camera[i, :, 2] @ world_from_camera[j, :, 2], -1, 1))
         )
@@ -104,7 +108,7 @@ def planned_matches(
             match = _agreed(
                 fine_ties(first.full, second.full, lambda p: predicted(p + shift)), lens
             )
-        if len(match.first_px) < _TIES_AT_LEAST:
+        if len(match.first_px) < _TIES_AT_LEAST and _has_detail(first.small, predicted, size):
             alike = match_pair("", first.features(first.full), "", second.features(second.full))
             match = _by_features(alike, first.full, second.full, predicted, allowed_px, lens)
         return PairMatch(match.first_px, match.second_px, response)
@@ -194,6 +198,18 @@ def longer_side_order(world_from_camera: FloatArray) -> list[int]:
     across = elevation if along is bearing else bearing
     order: list[int] = np.lexsort((across, np.round(along, 3))).tolist()
     return order
+
+
+def _has_detail(small: Grey, predicted: PixelMap, size_px: tuple[int, int]) -> bool:
+    """Whether the overlap shows anything at all: features are costly to look for."""
+    box = overlap_box(predicted, size_px)
+    if box is None:
+        return False
+    scale = small.shape[1] / size_px[0]
+    left, top, right, bottom = (int(edge * scale) for edge in box)
+    part = small[top : bottom + 1, left : right + 1].astype(np.float32)
+    fine = part - cv2.GaussianBlur(part, (0, 0), 3.0)
+    return float(fine.std()) > _LEAST_DETAIL
 
 
 def _agreed(match: PairMatch, lens: LensModel) -> PairMatch:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,8 +31,10 @@ class Pointing:
 class OrientedFrame:
     """One frame in its true place and light.
 
-    `camera_from_world` (3, 3). `gain` (3,) multiplies the frame's linear RGB to agree with the
-    others. `row` and `column` are 0 in a shoot without a grid.
+    `camera_from_world` (3, 3) is its rotation. `gain` (3,) multiplies the frame's linear RGB to
+    agree with the others. `row` and `column` are 0 in a shoot without a grid. `bend` (3, 3),
+    symmetric and near the identity, is what the camera's travel did to a scene that is nearly
+    flat; the identity for a camera that only turned.
     """
 
     file: str
@@ -40,6 +42,13 @@ class OrientedFrame:
     gain: FloatArray
     row: int = 0
     column: int = 0
+    bend: FloatArray = field(default_factory=lambda: np.eye(3))
+
+    @property
+    def rays_from_world(self) -> FloatArray:
+        """(3, 3): takes world directions to rays for the lens, of any length; no mere rotation."""
+        rays: FloatArray = self.bend @ self.camera_from_world
+        return rays
 
 
 @dataclass(frozen=True, slots=True)

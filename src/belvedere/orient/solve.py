@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.optics import LensModel
-from belvedere.orient.adjust import Adjustment, LensPrior, RotationPrior, Ties, adjust
+from belvedere.orient.adjust import Adjustment, LensPrior, RotationPrior, adjust
+from belvedere.orient.ties import Ties
 from belvedere.orient.transfer import LENS_PARAMETERS, lens_vector, with_lens_vector
 
 FloatArray = NDArray[np.float64]

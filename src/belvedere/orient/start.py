@@ -10,8 +10,9 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from belvedere.optics import LensModel
-from belvedere.orient.adjust import Ties
+from belvedere.orient.moves import rotations_and_bends
 from belvedere.orient.relative import refined_rotation
+from belvedere.orient.ties import Ties
 from belvedere.shoot import Settings
 
 FloatArray = NDArray[np.float64]
@@ -20,6 +21,7 @@ FloatArray = NDArray[np.float64]
 _DIAGONAL_35MM_MM = 43.2666
 _TRIED = 48
 _TIES_PER_PAIR = 60
+_UPRIGHT = 0.64  # 50°
 
 
 def focal_from_exif(settings: Sequence[Settings], width_px: int, height_px: int) -> float | None:
@@ -102,24 +104,28 @@ def chained_rotations(frames: int, ties: Ties, lens: LensModel) -> tuple[FloatAr
 
 
 def straightened(world_from_camera: FloatArray) -> FloatArray:
-    """Rotations turned together so that the horizon is level and the middle at bearing 0.
+    """Frames turned together so that the horizon is level and the middle at bearing 0.
 
     Photographers hold the camera level across, so the cameras' x axes lie in the horizon's
     plane (M. Brown and D. G. Lowe, IJCV 74(1), 2007, section 5). Where all x axes agree, as in
     a column of frames, the cameras' mean upright decides what they leave open.
     """
-    sideways = world_from_camera[:, :, 0]
-    upright = -world_from_camera[:, :, 1]
+    rotations, _ = rotations_and_bends(world_from_camera)
+    sideways = rotations[:, :, 0]
+    upright = -rotations[:, :, 1]
     mean_up = _unit(upright.sum(axis=0))
     spread = sideways.T @ sideways / len(sideways)
     # the x axes decide once they fan out over more than a few degrees (0.03 rad squared)
     lean = 0.0008 * (np.eye(3) - np.outer(mean_up, mean_up))
     _, vectors = np.linalg.eigh(spread + lean)
     up = vectors[:, 0] * np.sign(vectors[:, 0] @ mean_up or 1.0)
-    forward = world_from_camera[:, :, 2].sum(axis=0)
+    if up @ mean_up < _UPRIGHT:
+        # frames rolled about their view, as from a camera that looks down: no horizon in them
+        up = mean_up
+    forward = rotations[:, :, 2].sum(axis=0)
     ahead = forward - up * (forward @ up)
     if np.linalg.norm(ahead) < 1e-6 * len(sideways):
-        ahead = world_from_camera[0, :, 2] - up * (world_from_camera[0, :, 2] @ up)
+        ahead = rotations[0, :, 2] - up * (rotations[0, :, 2] @ up)
     ahead = _unit(ahead)
     level = np.stack([np.cross(-up, ahead), -up, ahead])
     turned: FloatArray = level @ world_from_camera

@@ -1,12 +1,12 @@
 """From a pixel of one frame to the pixel of another that sees the same direction.
 
-Both frames are turned about the lens' entrance pupil and share a Brown–Conrady lens whose focal
+Both frames share a Brown–Conrady lens whose focal
 length, principal point, k1 and k2 are to be found. Derivatives are analytic; those of the inverse
 distortion follow from the implicit function theorem.
 
-Rotations here are `world_from_camera` and are nudged in world axes, W ← exp([δ]×) W: the
-transfer from i to j then depends on δ_i − δ_j alone, so the derivative by δ_j is the negative of
-that by δ_i, and all ties of a pair collapse into one 3 × 3 block.
+Frames move in world axes (see `moves`), M ← exp(X) M: the transfer from i to j then depends on
+X_i − X_j alone, so its slope by j's move is the negative of that by i's, and all ties of a pair
+collapse into one small block.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.optics import LensModel
+from belvedere.orient.moves import moved_vectors
 
 FloatArray = NDArray[np.float64]
 
@@ -32,13 +33,13 @@ _UNDISTORT_ROUNDS = 12
 class Transfer:
     """Where the second frame is expected to see each tie, with derivatives.
 
-    `pixels` (n, 2); `by_turn` (n, 2, 3) by the first frame's δ in radians (by the second's: the
+    `pixels` (n, 2); `by_move` (n, 2, 3 or 8) by the first frame's move (by the second's: the
     negative); `by_lens` (n, 2, 5) by `LENS_PARAMETERS`. Rows of a tie that would lie behind the
     second frame are nan in `pixels` and zero in the derivatives.
     """
 
     pixels: FloatArray
-    by_turn: FloatArray
+    by_move: FloatArray
     by_lens: FloatArray
 
 
@@ -62,10 +63,13 @@ def with_lens_vector(lens: LensModel, vector: FloatArray) -> LensModel:
 
 
 def expected_pixels(
-    first_px: FloatArray, first_world: FloatArray, second_world: FloatArray, lens: LensModel
+    first_px: FloatArray,
+    world_from_first: FloatArray,
+    second_from_world: FloatArray,
+    lens: LensModel,
 ) -> FloatArray:
     """The `pixels` of `transfer` alone."""
-    seen = _seen(first_px, first_world, second_world, lens)
+    seen = _seen(first_px, world_from_first, second_from_world, lens)
     ahead = seen[:, 2] > 1e-6
     depth = np.where(ahead, seen[:, 2], 1.0)[:, None]
     centre = np.array([lens.centre_x_px, lens.centre_y_px])
@@ -74,19 +78,26 @@ def expected_pixels(
 
 
 def _seen(
-    first_px: FloatArray, first_world: FloatArray, second_world: FloatArray, lens: LensModel
+    first_px: FloatArray,
+    world_from_first: FloatArray,
+    second_from_world: FloatArray,
+    lens: LensModel,
 ) -> FloatArray:
     """Rays (n, 3) of the ties in the second cameras' axes."""
     centre = np.array([lens.centre_x_px, lens.centre_y_px])
     ideal = lens.undistort((first_px - centre) / lens.focal_length_px, _UNDISTORT_ROUNDS)
     ray = np.concatenate([ideal, np.ones_like(ideal[:, :1])], axis=1)
-    world = first_world @ ray[:, :, None]
-    seen: FloatArray = (np.swapaxes(second_world, 1, 2) @ world)[:, :, 0]
+    world = world_from_first @ ray[:, :, None]
+    seen: FloatArray = (second_from_world @ world)[:, :, 0]
     return seen
 
 
 def transfer(
-    first_px: FloatArray, first_world: FloatArray, second_world: FloatArray, lens: LensModel
+    first_px: FloatArray,
+    world_from_first: FloatArray,
+    second_from_world: FloatArray,
+    lens: LensModel,
+    bending: bool = False,
 ) -> Transfer:
     """Transfer pixels of first frames into second frames.
 
@@ -94,10 +105,12 @@ def transfer(
     ----------
     first_px
         (n, 2) pixels.
-    first_world, second_world
-        (n, 3, 3) `world_from_camera` of each tie's two frames.
+    world_from_first, second_from_world
+        (n, 3, 3) of each tie's two frames.
     lens
         Shared by all frames; tangential terms are taken as they are.
+    bending
+        Whether the frames may bend as well as turn.
     """
     focal = lens.focal_length_px
     centre = np.array([lens.centre_x_px, lens.centre_y_px])
@@ -106,7 +119,7 @@ def transfer(
     ideal_by_lens = _ideal_by_lens(ideal, distorted, lens)
 
     ray = np.concatenate([ideal, np.ones_like(ideal[:, :1])], axis=1)
-    second_from_first = np.swapaxes(second_world, 1, 2) @ first_world
+    second_from_first = second_from_world @ world_from_first
     seen = (second_from_first @ ray[:, :, None])[:, :, 0]
     ahead = seen[:, 2] > 1e-6
     depth = np.where(ahead, seen[:, 2], 1.0)[:, None]
@@ -120,27 +133,17 @@ def transfer(
     bent = lens.distort(image)
     by_seen = focal * by_image @ perspective
 
-    world_ray = (first_world @ ray[:, :, None])[:, :, 0]
-    by_turn = -by_seen @ np.swapaxes(second_world, 1, 2) @ cross_matrices(world_ray)
+    world_ray = (world_from_first @ ray[:, :, None])[:, :, 0]
+    by_move = by_seen @ second_from_world @ moved_vectors(world_ray, bending)
     by_lens = by_seen @ second_from_first[:, :, :2] @ ideal_by_lens
     by_lens[:, :, 0] += focal * bent
     by_lens[:, :, 1:3] += np.eye(2)
     by_lens[:, :, 3:] += focal * image_by_k
 
     pixels = np.where(ahead[:, None], focal * bent + centre, np.nan)
-    by_turn[~ahead] = 0.0
+    by_move[~ahead] = 0.0
     by_lens[~ahead] = 0.0
-    return Transfer(pixels, by_turn, by_lens)
-
-
-def cross_matrices(vectors: FloatArray) -> FloatArray:
-    """(n, 3, 3) matrices [v]× with [v]× w = v × w, of vectors (n, 3)."""
-    crosses = np.zeros((len(vectors), 3, 3))
-    x, y, z = vectors.T
-    crosses[:, 0, 1], crosses[:, 0, 2] = -z, y
-    crosses[:, 1, 0], crosses[:, 1, 2] = z, -x
-    crosses[:, 2, 0], crosses[:, 2, 1] = -y, x
-    return crosses
+    return Transfer(pixels, by_move, by_lens)
 
 
 def _distortion_derivatives(xy: FloatArray, lens: LensModel) -> tuple[FloatArray, FloatArray]:

@@ -12,11 +12,12 @@ from belvedere.check import Finding
 from belvedere.foundation import OrientError, Progress, Steps
 from belvedere.measure import FrameSource
 from belvedere.optics import LensModel
-from belvedere.orient.adjust import RotationPrior, Ties
+from belvedere.orient.adjust import RotationPrior
 from belvedere.orient.balance import Balance, balance
 from belvedere.orient.gather import as_ties, free_matches, planned_matches
 from belvedere.orient.head import fit_head
 from belvedere.orient.model import Orientation, OrientedFrame, PairResidual, Pointing
+from belvedere.orient.moves import rotations_and_bends
 from belvedere.orient.solve import Solution, lens_prior, solve
 from belvedere.orient.start import (
     chained_rotations,
@@ -25,6 +26,7 @@ from belvedere.orient.start import (
     focal_from_ties,
     straightened,
 )
+from belvedere.orient.ties import Ties
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
@@ -35,6 +37,9 @@ _FOCAL_SIGMA_UNKNOWN = 0.5
 _GAUGE_RAD = 1e-5
 #: Share to which a head's motors are trusted to count.
 _STEPS_KNOWN_TO = 5e-4
+#: Ties of a camera that only turned agree to this; a hand that holds it travels.
+_TURNED_ONLY_PX = 0.4
+_BEND_SIGMA = 0.005
 #: Robust spread of the ties beyond this share of the long side: the camera moved between frames.
 _PARALLAX_SHARE = 1e-3
 
@@ -199,13 +204,18 @@ def _without_head(
     sigma = np.full(len(frames), np.inf)
     sigma[root] = _GAUGE_RAD
     spread = _FOCAL_SIGMA_STATED if focal == stated else _FOCAL_SIGMA_UNKNOWN
-    solution = solve(ties, start, lens, RotationPrior(start, sigma), lens_prior(lens, spread))
+    prior = lens_prior(lens, spread)
+    solution = solve(ties, start, lens, RotationPrior(start, sigma), prior)
+    findings += _parallax(solution, size)
+    if solution.adjustment.noise_px > _TURNED_ONLY_PX:
+        turned = solution.adjustment
+        bendable = RotationPrior(turned.world_from_camera, sigma, _BEND_SIGMA)
+        solution = solve(ties, turned.world_from_camera, lens, bendable, prior)
     # pairs may have been doubted meanwhile
     _connected(frames, solution.ties)
     yield Progress("adjustment", 1, 1, "rounds")
     world = straightened(solution.adjustment.world_from_camera)
-    cells = [(0, 0)] * len(frames)
-    return _Placed(frames, cells, world, solution, findings + _parallax(solution, size))
+    return _Placed(frames, [(0, 0)] * len(frames), world, solution, findings)
 
 
 def _connected(frames: list[Frame], ties: Ties) -> tuple[list[Frame], Ties, list[Finding]]:
@@ -284,10 +294,12 @@ def _orientation(placed: _Placed, light: Balance) -> Orientation:
                 rms,
             )
         )
+    rotations, stretches = rotations_and_bends(placed.world)
+    bends = np.linalg.inv(stretches)
     oriented = tuple(
-        OrientedFrame(frame.file, world.T.copy(), gain, row, column)
-        for frame, world, gain, (row, column) in zip(
-            placed.frames, placed.world, light.gains, placed.cells, strict=True
+        OrientedFrame(frame.file, rotation.T.copy(), gain, row, column, bend)
+        for frame, rotation, bend, gain, (row, column) in zip(
+            placed.frames, rotations, bends, light.gains, placed.cells, strict=True
         )
     )
     return Orientation(
