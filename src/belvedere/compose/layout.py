@@ -32,28 +32,32 @@ class Extent:
     bottom_deg: float
 
 
-def frame_extent(lens: LensModel, camera_from_world: FloatArray, samples: int = 33) -> Extent:
-    """The footprint of a frame: bearings about its centre, elevations; poles included."""
+def frame_extent(lens: LensModel, rays_from_world: FloatArray, samples: int = 33) -> Extent:
+    """The footprint of a frame: bearings about its centre, elevations; poles included.
+
+    `rays_from_world` is that of `OrientedFrame`: a rotation, or nearly one.
+    """
+    world_from_rays = np.linalg.inv(rays_from_world)
     rim = np.linspace(0.0, 1.0, samples)
     x = np.concatenate([rim, rim, np.zeros(samples), np.ones(samples)]) * lens.width_px - 0.5
     y = np.concatenate([np.zeros(samples), np.ones(samples), rim, rim]) * lens.height_px - 0.5
-    edge = lens.unproject(np.stack([x, y], axis=-1)) @ camera_from_world
+    edge = lens.unproject(np.stack([x, y], axis=-1)) @ world_from_rays.T
     centre = lens.unproject(np.array([(lens.width_px - 1) / 2.0, (lens.height_px - 1) / 2.0]))
-    middle = float(bearing_elevation(centre @ camera_from_world)[0])
+    middle = float(bearing_elevation(world_from_rays @ centre)[0])
     bearing, elevation = bearing_elevation(edge)
     relative = (bearing - middle + 180.0) % 360.0 - 180.0
     left, right = middle + float(relative.min()), middle + float(relative.max())
     top, bottom = float(elevation.max()), float(elevation.min())
-    if _sees(lens, camera_from_world, -1.0):
+    if _sees(lens, rays_from_world, -1.0):
         left, right, top = middle - 180.0, middle + 180.0, 90.0
-    if _sees(lens, camera_from_world, 1.0):
+    if _sees(lens, rays_from_world, 1.0):
         left, right, bottom = middle - 180.0, middle + 180.0, -90.0
     return Extent(left, right, top, bottom)
 
 
-def _sees(lens: LensModel, camera_from_world: FloatArray, down: float) -> bool:
+def _sees(lens: LensModel, rays_from_world: FloatArray, down: float) -> bool:
     """Whether the frame shows the zenith (`down` = -1) or the nadir (+1)."""
-    ray = camera_from_world @ np.array([0.0, down, 0.0])
+    ray = rays_from_world @ np.array([0.0, down, 0.0])
     if ray[2] <= 0.05:
         return False
     x, y = lens.project(ray)
@@ -89,7 +93,7 @@ def make_layout(
     if not orientation.frames:
         raise OrientError("There is no frame to assemble.", "Look at what the check says.")
     scale = scale_px_per_deg or centre_scale_px_per_deg(orientation.lens)
-    extents = [frame_extent(orientation.lens, f.camera_from_world) for f in orientation.frames]
+    extents = [frame_extent(orientation.lens, f.rays_from_world) for f in orientation.frames]
     left, span, full_turn = _bearing_span(extents)
     highest = PROJECTIONS[projection].highest_deg
     top = max(e.top_deg for e in extents)

@@ -120,9 +120,9 @@ def place_frames(orientation: Orientation, layout: Layout, base: int = 0) -> Pla
     lens = orientation.lens
     return Placements.of(
         [
-            Placed(number, footprint, frame_map(layout, lens, frame.camera_from_world, base))
+            Placed(number, footprint, frame_map(layout, lens, frame.rays_from_world, base))
             for number, frame in enumerate(orientation.frames)
-            for footprint in footprints(layout, frame_extent(lens, frame.camera_from_world))
+            for footprint in footprints(layout, frame_extent(lens, frame.rays_from_world))
         ]
     )
 

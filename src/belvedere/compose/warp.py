@@ -39,7 +39,7 @@ class FrameMap:
 
     layout: Layout
     lens: LensModel
-    camera_from_world: FloatArray
+    rays_from_world: FloatArray
     reach: float
     base: int = 0
 
@@ -50,7 +50,7 @@ class FrameMap:
         """
         unit = float(1 << level)
         rays = mosaic_rays(self.layout, (x_px + 0.5) * unit - 0.5, (y_px + 0.5) * unit - 0.5)
-        pixels = project_monotonic(self.lens, rays @ self.camera_from_world.T, self.reach)
+        pixels = project_monotonic(self.lens, rays @ self.rays_from_world.T, self.reach)
         scaled: FloatArray = (pixels + 0.5) / (unit * (1 << self.base)) - 0.5
         return scaled
 
@@ -92,7 +92,7 @@ def mosaic_rays(layout: Layout, x_px: FloatArray, y_px: FloatArray) -> FloatArra
 def project_monotonic(lens: LensModel, rays: FloatArray, reach: float) -> FloatArray:
     """Like `lens.project`, but finite everywhere and never folding back (see `FrameMap`).
 
-    rays (..., 3) in camera axes, unit length; pixels (..., 2).
+    rays (..., 3) in camera axes, of about unit length; pixels (..., 2).
     """
     across = np.hypot(rays[..., 0], rays[..., 1])
     depth = rays[..., 2]
@@ -107,10 +107,10 @@ def project_monotonic(lens: LensModel, rays: FloatArray, reach: float) -> FloatA
 
 
 def frame_map(
-    layout: Layout, lens: LensModel, camera_from_world: FloatArray, base: int = 0
+    layout: Layout, lens: LensModel, rays_from_world: FloatArray, base: int = 0
 ) -> FrameMap:
-    """The mapping from the mosaic to a frame with this rotation."""
-    return FrameMap(layout, lens, camera_from_world, lens_reach(lens), base)
+    """The mapping from the mosaic to a frame; see `OrientedFrame.rays_from_world`."""
+    return FrameMap(layout, lens, rays_from_world, lens_reach(lens), base)
 
 
 def lens_reach(lens: LensModel) -> float:
