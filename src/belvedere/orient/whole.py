@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from belvedere.orient.adjust import RotationPrior
 from belvedere.orient.balance import Balance, balance
 from belvedere.orient.gather import as_ties, free_matches, planned_matches
 from belvedere.orient.head import fit_head
+from belvedere.orient.match import PairMatch
 from belvedere.orient.model import Orientation, OrientedFrame, PairResidual, Pointing
 from belvedere.orient.moves import rotations_and_bends
 from belvedere.orient.solve import Solution, lens_prior, solve
@@ -27,6 +28,7 @@ from belvedere.orient.start import (
     straightened,
 )
 from belvedere.orient.ties import Ties
+from belvedere.orient.walk import Pair
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
@@ -87,7 +89,9 @@ def orient(
             chosen, source, [given[f.file] for f in chosen], focal_length_px, size, threads
         )
     else:
-        placed = yield from _without_head(chosen, source, focal_length_px, size, threads)
+        files = [frame.file for frame in chosen]
+        found = yield from free_matches(files, source, size, threads)
+        placed = yield from _without_head(chosen, found, focal_length_px, size)
     light = yield from balance(
         [frame.settings for frame in placed.frames],
         [frame.file for frame in placed.frames],
@@ -144,9 +148,14 @@ def _with_head(
     lens = LensModel.ideal(*size, focal)
     planned = np.stack([p.camera_from_world.T for p in pointings])
     sigma = np.radians([p.sigma_deg for p in pointings])
-    matches = yield from planned_matches(
-        [f.file for f in frames], source, planned, sigma, lens, threads
-    )
+    files = [f.file for f in frames]
+    matches = yield from planned_matches(files, source, planned, sigma, lens, threads)
+    if _largest(len(frames), as_ties(matches)) < 0.5 * len(frames):
+        # a head that looked elsewhere, or a scene without detail: the pictures tell which
+        found = yield from free_matches(files, source, size, threads)
+        if _largest(len(frames), as_ties(found)) >= 0.5 * len(frames):
+            placed = yield from _without_head(frames, found, focal_length_px, size)
+            return _despite_head(placed, frames, pointings)
     ties = as_ties(matches)
     prior = lens_prior(lens, _FOCAL_SIGMA_PLANNED)
     yield Progress("adjustment", 0, 2, "rounds")
@@ -186,14 +195,32 @@ def _with_head(
     return _Placed(frames, cells, world, solution, findings + _parallax(solution, size))
 
 
+def _largest(frames: int, ties: Ties) -> int:
+    """How many frames the largest connected part has."""
+    return int(np.bincount(components(frames, ties)).max())
+
+
+def _despite_head(placed: _Placed, frames: list[Frame], pointings: list[Pointing]) -> _Placed:
+    """Frames oriented from their pictures alone, on the cells they were planned for."""
+    cells = {f.file: (p.row, p.column) for f, p in zip(frames, pointings, strict=True)}
+    finding = Finding(
+        "head",
+        "The pictures overlap otherwise than the head's pointings say; "
+        "they are assembled from the pictures alone.",
+    )
+    return replace(
+        placed,
+        cells=[cells[frame.file] for frame in placed.frames],
+        findings=[finding, *placed.findings],
+    )
+
+
 def _without_head(
     frames: list[Frame],
-    source: FrameSource,
+    matches: dict[Pair, PairMatch],
     focal_length_px: float | None,
     size: tuple[int, int],
-    threads: int,
 ) -> Steps[_Placed]:
-    matches = yield from free_matches([f.file for f in frames], source, size, threads)
     ties = as_ties(matches)
     frames, ties, findings = _connected(frames, ties)
     yield Progress("adjustment", 0, 1, "rounds")
