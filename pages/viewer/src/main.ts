@@ -9,6 +9,7 @@ const ZOOM_STEP = 1.6;
 const MOVE_STEP = 0.2;
 
 function start(): void {
+  document.documentElement.classList.add("live");
   const data = readData();
   fillWords(data);
   const view = new View(element("picture"), data);
@@ -38,6 +39,11 @@ function begin(data: PictureData, view: View): void {
   if (!fromAddress(true)) view.fill();
   view.viewer.addHandler("update-viewport", draw);
   view.viewer.addHandler("resize", draw);
+  const busy = (waiting: boolean): void =>
+    element("picture").setAttribute("aria-busy", String(waiting));
+  const item = view.viewer.world.getItemAt(0);
+  item.addHandler("fully-loaded-change", (event) => busy(!event.fullyLoaded));
+  busy(!item.getFullyLoaded());
   window.addEventListener("hashchange", () => fromAddress(false));
   draw();
 
