@@ -13,7 +13,7 @@ from belvedere.imagefiles.folder import FolderSource
 from belvedere.imagefiles.jpeg_writer import encode_frame
 from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
 from belvedere.imagefiles.scratch import DiskScratch
-from belvedere.imagefiles.tiff_writer import TiffSink
+from belvedere.imagefiles.tiff_writer import Packing, TiffSink
 from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "DiskScratch",
     "FolderSource",
     "MosaicFile",
+    "Packing",
     "Reading",
     "TiffSink",
     "encode_frame",
