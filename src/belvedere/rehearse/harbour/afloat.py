@@ -5,11 +5,16 @@ from __future__ import annotations
 from functools import partial
 
 from .animals import draw_flying_gull, draw_seal
-from .boats import HULLS, NAMES, Boat, Rig, draw_boat, draw_buoy
+from .boats import draw_boat
 from .dice import Dice
+from .gear import draw_buoy
 from .ground import EYE_M, deg_per_m, elevation_of, haze_at
+from .hulls import HULLS, NAMES, Boat, Rig
 from .items import Item, Spot
 from .shipyard import draw_ferry
+
+_PORTRAITS = ("HALCYON", "TWO BROTHERS", "SEA PINK", "PATIENCE", "FIRST LIGHT", "LIMPET")
+_OTHERS = tuple(name for name in NAMES if name not in _PORTRAITS)
 
 
 def water_spot(bearing: float, distance_m: float) -> Spot:
@@ -40,7 +45,9 @@ def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
         d = dice.between(176, 190, 1, i)
         length = dice.between(5.5, 10.5, 2, i)
         rig = dice.choice((Rig.FISHING, Rig.FISHING, Rig.SLOOP, Rig.ROWING), 3, i)
-        boat = Boat(length, rig, dice.choice(HULLS, 4, i), NAMES[(i * 7) % len(NAMES)], dice.chance(0.4, 5, i))
+        boat = Boat(
+            length, rig, dice.choice(HULLS, 4, i), _OTHERS[i % len(_OTHERS)], dice.chance(0.4, 5, i)
+        )
         placed.append((d, boat_item(dice.child(i), boat, x, d, bow_left=dice.chance(0.5, 6, i))))
         x += length * deg_per_m(d) * dice.between(0.9, 1.9, 7, i)
         i += 1
@@ -48,11 +55,21 @@ def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
         d = dice.between(88, 165, 11, j)
         b = -44 + 89 * (j + dice.unit(12, j)) / 26
         if dice.chance(0.3, 13, j):
-            placed.append((d, water_spot(b, d).item(partial(draw_buoy, dice=dice.child(20, j)), -1, -1, 1, 1)))
+            placed.append(
+                (d, water_spot(b, d).item(partial(draw_buoy, dice=dice.child(20, j)), -1, -1, 1, 1))
+            )
             continue
         rig = dice.choice((Rig.FISHING, Rig.SLOOP, Rig.SLOOP, Rig.ROWING), 14, j)
-        boat = Boat(dice.between(5.0, 8.5, 15, j), rig, dice.choice(HULLS, 16, j), NAMES[(j * 3 + 5) % len(NAMES)], dice.chance(0.5, 17, j))
-        placed.append((d, boat_item(dice.child(21, j), boat, b, d, bow_left=dice.chance(0.5, 18, j))))
+        boat = Boat(
+            dice.between(5.0, 8.5, 15, j),
+            rig,
+            dice.choice(HULLS, 16, j),
+            _OTHERS[-1 - j % len(_OTHERS)],
+            dice.chance(0.5, 17, j),
+        )
+        placed.append(
+            (d, boat_item(dice.child(21, j), boat, b, d, bow_left=dice.chance(0.5, 18, j)))
+        )
     placed.sort(key=lambda p: -p[0])
     return tuple(item for _, item in placed)
 
@@ -76,6 +93,11 @@ def boats_near(seed: int) -> tuple[Item, ...]:
     for i in range(30):
         d = dice.between(60, 260, 1, i)
         height = dice.between(8, 14 + 0.1 * d, 2, i)
-        spot = Spot(dice.between(-46, 46, 3, i), elevation_of(height + EYE_M * 0.2, d), deg_per_m(d), haze_at(d))
+        spot = Spot(
+            dice.between(-46, 46, 3, i),
+            elevation_of(height + EYE_M * 0.2, d),
+            deg_per_m(d),
+            haze_at(d),
+        )
         items.append(spot.item(partial(draw_flying_gull, dice=dice.child(40, i)), -1, -1, 1, 1))
     return tuple(items)

@@ -88,7 +88,9 @@ def draw_windows(pen: Pen, dice: Dice, boxes: list[Box], style: Style) -> None:
     pen.rects([(a, d - 0.13, c, d) for a, b, c, d in boxes], (0.13, 0.14, 0.19))
     pen.rects([(a - 0.18, b - 0.14, c + 0.18, b) for a, b, c, d in boxes], lit(style.trim, 1.03))
     for a, b, c, _ in boxes:
-        pen.shade([(a - 0.15, b - 0.14), (c + 0.26, b - 0.14), (c + 0.3, b - 0.26), (a, b - 0.26)], 0.5)
+        pen.shade(
+            [(a - 0.15, b - 0.14), (c + 0.26, b - 0.14), (c + 0.3, b - 0.26), (a, b - 0.26)], 0.5
+        )
     if style.shutter is not None:
         _shutters(pen, dice, boxes, style.shutter)
     for i, box in enumerate(boxes):
@@ -106,7 +108,13 @@ def _glass(pen: Pen, dice: Dice, box: Box) -> None:
             x0, x1 = (a + 0.05, a + 0.30 * w) if s == 0 else (c - 0.26 * w, c)
             mid = 0.5 * (x0 + x1) + (0.06 if s == 0 else -0.06)
             pen.fill(
-                [(x0, d - 0.1), (x1 + 0.08 * (1 - 2 * s), d - 0.1), (mid, b + 0.45 * h), (x1, b), (x0, b)],
+                [
+                    (x0, d - 0.1),
+                    (x1 + 0.08 * (1 - 2 * s), d - 0.1),
+                    (mid, b + 0.45 * h),
+                    (x1, b),
+                    (x0, b),
+                ],
                 cloth if s == 0 else shaded(cloth, 0.4),
             )
             if pen.shows(0.05, 1.0):
@@ -122,7 +130,11 @@ def _glass(pen: Pen, dice: Dice, box: Box) -> None:
         pen.rect(a + 0.05, b, c, d - 0.12, rgb(0xC98F45), 0.55)
         pen.disc(a + 0.5 * w, b + 0.55 * h, 0.16, rgb(0xFFDD9A))
     # The sky in the pane.
-    pen.fill([(a + 0.05, d - 0.12), (a + 0.62 * w, d - 0.12), (a + 0.05, b + 0.4 * h)], rgb(0xAFC3CF), 0.38)
+    pen.fill(
+        [(a + 0.05, d - 0.12), (a + 0.62 * w, d - 0.12), (a + 0.05, b + 0.4 * h)],
+        rgb(0xAFC3CF),
+        0.38,
+    )
 
 
 def _bars(pen: Pen, boxes: list[Box], style: Style) -> None:
@@ -137,7 +149,10 @@ def _bars(pen: Pen, boxes: list[Box], style: Style) -> None:
             lines.append([(a, y), (c, y)])
     frame = lit(style.frame, 0.93)
     pen.lines(lines, 0.05, frame)
-    edge = [[(a + 0.03, b + 0.03), (c - 0.03, b + 0.03), (c - 0.03, d - 0.03), (a + 0.03, d - 0.03)] for a, b, c, d in boxes]
+    edge = [
+        [(a + 0.03, b + 0.03), (c - 0.03, b + 0.03), (c - 0.03, d - 0.03), (a + 0.03, d - 0.03)]
+        for a, b, c, d in boxes
+    ]
     pen.lines(edge, 0.06, frame, closed=True)
 
 
@@ -155,7 +170,15 @@ def _shutters(pen: Pen, dice: Dice, boxes: list[Box], ink: Rgb) -> None:
         right.append((c + 0.04, b, c + half + 0.04, d))
     sunny = lit(ink, 1.06)
     for a, b, c, d in left + right:
-        pen.shade([(a + 0.08, b - 0.06), (c + 0.12, b - 0.06), (c + 0.12, d - 0.08), (a + 0.08, d - 0.08)], 0.35)
+        pen.shade(
+            [
+                (a + 0.08, b - 0.06),
+                (c + 0.12, b - 0.06),
+                (c + 0.12, d - 0.08),
+                (a + 0.08, d - 0.08),
+            ],
+            0.35,
+        )
     pen.rects(left, sunny)
     pen.rects(right, darker(sunny, 0.93))
     pen.rects(closed, lit(ink, 0.98))
@@ -171,7 +194,7 @@ def _shutters(pen: Pen, dice: Dice, boxes: list[Box], ink: Rgb) -> None:
 
 
 def _life_at_window(pen: Pen, dice: Dice, box: Box) -> None:
-    a, b, c, d = box
+    a, b, c, _ = box
     w = c - a
     chance = dice.unit(1)
     if chance < 0.16 and pen.shows(0.1, 0.8):
@@ -269,7 +292,10 @@ def _awning(pen: Pen, dice: Dice, x0: float, x1: float) -> None:
         ink = lit(cloth if i % 2 == 0 else LINEN, 1.02)
         a, b = xs[i], xs[i + 1]
         pen.fill([(a, 2.35), (b, 2.35), (b + 0.02, 1.86), (a - 0.02, 1.86)], ink)
-        pen.fill([(a - 0.02, 1.86), (b + 0.02, 1.86), (b, 1.66), ((a + b) / 2, 1.6), (a, 1.66)], darker(ink, 0.8))
+        pen.fill(
+            [(a - 0.02, 1.86), (b + 0.02, 1.86), (b, 1.66), ((a + b) / 2, 1.6), (a, 1.66)],
+            darker(ink, 0.8),
+        )
     pen.shade([(x0 - 0.1, 1.66), (x1 + 0.1, 1.66), (x1 + 0.4, 1.05), (x0 + 0.3, 1.05)], 0.5)
 
 
@@ -277,11 +303,19 @@ def draw_balcony(pen: Pen, dice: Dice, box: Box) -> None:
     """A balcony with an iron rail below a window box, its shadow, plants, laundry."""
     a, b, c, _ = box
     x0, x1, y = a - 0.55, c + 0.55, b - 0.5
-    pen.shade([(x0 + 0.2, y - 0.2), (x1 + 0.45, y - 0.2), (x1 + 0.6, y - 0.85), (x0 + 0.5, y - 0.85)], 0.42)
+    pen.shade(
+        [(x0 + 0.2, y - 0.2), (x1 + 0.45, y - 0.2), (x1 + 0.6, y - 0.85), (x0 + 0.5, y - 0.85)],
+        0.42,
+    )
     pen.rect(x0, y - 0.18, x1, y, lit(STONE, 0.98))
     pen.rect(x0, y - 0.22, x1, y - 0.16, shaded(STONE))
     if dice.chance(0.5, 61):
-        draw_bush(pen.moved(x0 + 0.3, y), dice, 0.7, flowers=dice.choice((rgb(0xC9413F), rgb(0xE4A33B)), 62))
+        draw_bush(
+            pen.moved(x0 + 0.3, y),
+            dice,
+            0.7,
+            flowers=dice.choice((rgb(0xC9413F), rgb(0xE4A33B)), 62),
+        )
     if pen.shows(0.12, 1.0):
         xs = np.arange(x0 + 0.03, x1, 0.12)
         pen.lines([[(x, y), (x, y + 0.95)] for x in xs], 0.028, IRON)
@@ -301,13 +335,47 @@ def draw_laundry(pen: Pen, dice: Dice, x0: float, x1: float, y: float) -> None:
         top = y - sag * 4 * s * (1 - s)
         ink = lit(mix(dice.choice(CLOTHES, 3, i), WHITE, 0.55 * dice.unit(4, i)), 1.03)
         blow = dice.between(-0.02, 0.12, 5, i)
-        pen.shade([(x + 0.18, top - 0.1), (x + w + 0.2, top - 0.1), (x + w + 0.25, top - h - 0.12), (x + 0.25, top - h - 0.12)], 0.3)
+        pen.shade(
+            [
+                (x + 0.18, top - 0.1),
+                (x + w + 0.2, top - 0.1),
+                (x + w + 0.25, top - h - 0.12),
+                (x + 0.25, top - h - 0.12),
+            ],
+            0.3,
+        )
         if dice.chance(0.3, 6, i) and h > 0.55:
-            pen.fill([(x, top), (x + w, top), (x + w + 0.12, top - 0.22), (x + w, top - 0.28), (x + w - 0.03 + blow, top - h), (x + 0.03 + blow, top - h), (x, top - 0.28), (x - 0.12, top - 0.2)], ink)
+            pen.fill(
+                [
+                    (x, top),
+                    (x + w, top),
+                    (x + w + 0.12, top - 0.22),
+                    (x + w, top - 0.28),
+                    (x + w - 0.03 + blow, top - h),
+                    (x + 0.03 + blow, top - h),
+                    (x, top - 0.28),
+                    (x - 0.12, top - 0.2),
+                ],
+                ink,
+            )
         else:
-            pen.fill([(x, top), (x + w, top), (x + w + blow, top - h), (x + w / 2 + blow, top - h - 0.03), (x + blow, top - h)], ink)
+            pen.fill(
+                [
+                    (x, top),
+                    (x + w, top),
+                    (x + w + blow, top - h),
+                    (x + w / 2 + blow, top - h - 0.03),
+                    (x + blow, top - h),
+                ],
+                ink,
+            )
         if pen.shows(0.08, 1.0):
-            pen.lines([[(x + w * f, top), (x + w * f + blow, top - h)] for f in (0.35, 0.7)], 0.035, darker(ink, 0.8), 0.7)
+            pen.lines(
+                [[(x + w * f, top), (x + w * f + blow, top - h)] for f in (0.35, 0.7)],
+                0.035,
+                darker(ink, 0.8),
+                0.7,
+            )
         x += w + dice.between(0.04, 0.15, 7, i)
         i += 1
     pen.line(rope, 0.02, rgb(0x6E665A))
@@ -319,7 +387,16 @@ def draw_plaster(pen: Pen, dice: Dice, w: float, h: float, wall: Rgb) -> None:
         x = dice.between(0.0, w, 1, i)
         y = dice.between(0.4, 1.0, 2, i) * h
         s = dice.between(0.15, 0.5, 3, i)
-        pen.fill([(x, y), (x + s, y), (x + 0.7 * s, y - dice.between(0.8, 2.4, 4, i)), (x + 0.3 * s, y - 0.7)], darker(wall, 0.82), 0.4)
+        pen.fill(
+            [
+                (x, y),
+                (x + s, y),
+                (x + 0.7 * s, y - dice.between(0.8, 2.4, 4, i)),
+                (x + 0.3 * s, y - 0.7),
+            ],
+            darker(wall, 0.82),
+            0.4,
+        )
     pen.rect(0, 0, w, 0.5, shaded(darker(wall, 0.86), 0.4), 0.5)
     if dice.chance(0.35, 5):
         x, y = dice.between(0.1, 0.75, 6) * w, dice.between(0.1, 0.8, 7) * h
@@ -335,7 +412,9 @@ def draw_plaster(pen: Pen, dice: Dice, w: float, h: float, wall: Rgb) -> None:
         pen.fill(corners, brick)
         if pen.shows(0.08, 1.2):
             rows = np.arange(y - 0.45 * r, y + 0.45 * r, 0.085)
-            pen.lines([[(x - 0.55 * r, v), (x + 0.55 * r, v)] for v in rows], 0.018, rgb(0xC9B9A0), 0.9)
+            pen.lines(
+                [[(x - 0.55 * r, v), (x + 0.55 * r, v)] for v in rows], 0.018, rgb(0xC9B9A0), 0.9
+            )
             ticks = [
                 [(u + 0.125 * (j % 2), v), (u + 0.125 * (j % 2), v + 0.085)]
                 for j, v in enumerate(rows[:-1])

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from .ground import bumps
-from .noise import F32, F64, Fractal, profile
+from .noise import F32, F64, Fractal, bands, profile
 from .paint import Window
-from .palette import HAZE, Rgb, mix, rgb
+from .palette import HAZE, Rgb, rgb
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +37,9 @@ def _middle_range(b: F64) -> F64:
     return bumps(b, (38, 11, 3.7), (60, 14, 3.0), (-20, 9, 1.6), (8, 12, 1.8)) - 0.55
 
 
-def _headland(b: F64) -> F64:
-    cliff = 1.0 / (1.0 + np.exp(-(b + 45.6) * 2.6)) / (1.0 + np.exp((b + 27.5) * 0.75))
+def headland_hill(b: F64) -> F64:
+    """Skyline of the headland."""
+    cliff = 1.0 / (1.0 + np.exp(-(b + 46.2) * 3.2)) / (1.0 + np.exp((b + 27.5) * 0.75))
     return 2.15 * cliff * (1.0 + 0.16 * np.sin((b + 44) * 0.42)) - 0.75
 
 
@@ -46,15 +47,16 @@ def _town_hill(b: F64) -> F64:
     return bumps(b, (2, 15.5, 6.3), (16, 10, 2.4), (-15, 9, 1.7)) - 1.3
 
 
-def _right_wood(b: F64) -> F64:
-    return bumps(b, (40, 12, 3.3), (29, 6, 1.6), (56, 9, 2.2)) - 1.25
+def wooded_hill(b: F64) -> F64:
+    """Skyline of the wood behind the yard."""
+    return bumps(b, (40, 12, 4.7), (28.5, 7, 2.6), (56, 9, 3.0)) - 1.25
 
 
 RIDGES = (
     Ridge(_far_range, 0.10, 3, rgb(0xA9B3B4), rgb(0x8496A6), 0.62, 0.35, -0.6),
     Ridge(_middle_range, 0.09, 4, rgb(0x9AA384), rgb(0x5F7784), 0.38, 0.7, -0.7),
-    Ridge(_headland, 0.10, 5, rgb(0xA9A272), rgb(0x5C7060), 0.17, 1.0, -0.9),
-    Ridge(_right_wood, 0.12, 6, rgb(0x8B9560), rgb(0x45604F), 0.10, 1.15, -2.0),
+    Ridge(headland_hill, 0.10, 5, rgb(0xA9A272), rgb(0x5C7060), 0.17, 1.0, -0.9),
+    Ridge(wooded_hill, 0.12, 6, rgb(0x8B9560), rgb(0x45604F), 0.10, 1.15, -2.0),
     Ridge(_town_hill, 0.06, 7, rgb(0x95985E), rgb(0x586B4C), 0.07, 1.0, -2.0),
 )
 
@@ -81,24 +83,21 @@ def _paint_ridge(
     seen = np.flatnonzero((elevation < top.max() + 0.1) & (elevation > ridge.foot_deg))
     if not seen.size or top.max() <= ridge.foot_deg:
         return
-    rows = slice(int(seen[0]), int(seen[-1]) + 1)
-    depth = (top[None, :] - elevation[rows, None]).astype(np.float32)
-    cover = np.clip(depth * np.float32(window.px_per_deg) + np.float32(0.5), 0.0, 1.0)
-    light = 0.48 + 0.34 * relief[rows] + 0.10 * grain[rows]
-    light = np.clip(light, 0.0, 1.0)
-    texture = np.exp(np.float32(0.13 * ridge.contrast) * grain[rows])
-    # Air gathers at the foot of a ridge.
-    air = ridge.haze + (1 - ridge.haze) * 0.22 * np.clip(depth / 3.0, 0, 1) * (ridge.haze > 0.2)
-    cover_air = 1.0 - air
-    for c in range(3):
-        land = ridge.dark[c] + (ridge.sunny[c] - ridge.dark[c]) * light
-        land = mix_air(land * texture, HAZE[c], cover_air)
-        picture[rows, :, c] += (land - picture[rows, :, c]) * cover
-
-
-def mix_air(land: F32, haze: float, clear: F32 | float) -> F32:
-    """Land seen through air."""
-    return (haze + (land - np.float32(haze)) * clear).astype(np.float32)
-
-
-__all__ = ["RIDGES", "Ridge", "mix", "paint_hills", "skyline"]
+    contrast = np.float32(0.13 * ridge.contrast)
+    for rows in bands(int(seen[0]), int(seen[-1]) + 1):
+        depth = (top[None, :] - elevation[rows, None]).astype(np.float32)
+        if depth.max() * window.px_per_deg < -0.5:
+            continue
+        cover = np.clip(depth * np.float32(window.px_per_deg) + np.float32(0.5), 0.0, 1.0)
+        light = np.float32(0.48) + np.float32(0.34) * relief[rows]
+        light += np.float32(0.10) * grain[rows]
+        light = np.clip(light, 0.0, 1.0, out=light)
+        # Air gathers at the foot of a far ridge.
+        low = 0.22 * np.clip(depth / np.float32(3.0), 0, 1) if ridge.haze > 0.2 else np.float32(0)
+        clear = np.float32(1.0 - ridge.haze) * (np.float32(1.0) - low)
+        texture = np.exp(contrast * grain[rows])
+        for c in range(3):
+            land = ridge.dark[c] + np.float32(ridge.sunny[c] - ridge.dark[c]) * light
+            land = np.float32(HAZE[c]) + (land * texture - np.float32(HAZE[c])) * clear
+            part = picture[rows, :, c]
+            part += (land - part) * cover

@@ -92,7 +92,7 @@ def draw_house(pen: Pen, dice: Dice, house: House) -> None:
     _roof(volume, dice.child(4), house, clay, base)
     _front(pen, dice.child(5), house, style)
     _cast(pen, dice.child(6), house)
-    _on_roof(pen, volume, dice.child(7), house, base, clay)
+    _on_roof(pen, dice.child(7), house, base, clay)
 
 
 def _side(pen: Pen, dice: Dice, house: House, base: Rgb) -> None:
@@ -109,7 +109,11 @@ def _side(pen: Pen, dice: Dice, house: House, base: Rgb) -> None:
                 y = 0.95 + 2.95 * j
                 pen.rect(x - 0.05, y - 0.05, x + 0.45, y + 1.15, darker(ink, 1.1))
                 pen.rect(x, y, x + 0.4, y + 1.1, darker(GLASS, 0.7))
-                pen.lines([[(x + 0.2, y), (x + 0.2, y + 1.1)], [(x, y + 0.55), (x + 0.4, y + 0.55)]], 0.04, darker(ink, 1.05))
+                pen.lines(
+                    [[(x + 0.2, y), (x + 0.2, y + 1.1)], [(x, y + 0.55), (x + 0.4, y + 0.55)]],
+                    0.04,
+                    darker(ink, 1.05),
+                )
 
 
 def _front_wall(pen: Pen, dice: Dice, house: House, style: Style) -> None:
@@ -143,9 +147,17 @@ def _rubble(pen: Pen, dice: Dice, w: float, depth: float) -> None:
     pen.rect(0, -depth, w, 0, stone, grain=0.3)
     if pen.shows(0.4, 1.5):
         rows = np.arange(-depth, -0.1, 0.42)
-        pen.lines([[(0, y), (w, y + dice.between(-0.05, 0.05, 2, i))] for i, y in enumerate(rows)], 0.04, darker(stone, 0.62), 0.7)
+        pen.lines(
+            [[(0, y), (w, y + dice.between(-0.05, 0.05, 2, i))] for i, y in enumerate(rows)],
+            0.04,
+            darker(stone, 0.62),
+            0.7,
+        )
         ticks = [
-            [(x + dice.between(-0.2, 0.2, 3, i, j), y), (x + dice.between(-0.2, 0.2, 3, i, j), y + 0.42)]
+            [
+                (x + dice.between(-0.2, 0.2, 3, i, j), y),
+                (x + dice.between(-0.2, 0.2, 3, i, j), y + 0.42),
+            ]
             for i, y in enumerate(rows)
             for j, x in enumerate(np.arange(0.4, w, 0.8))
         ]
@@ -158,7 +170,14 @@ def _roof(pen: Pen, dice: Dice, house: House, clay: Rgb, base: Rgb) -> None:
     y = h - 0.12
     if house.form is Form.EAVES:
         sunny = lit(clay, 0.93)
-        draw_slope(pen, dice, ((-e, y), (w + e, y), (w + s / 2 + e, h + r), (s / 2 - e, h + r)), sunny, w, 3.2)
+        draw_slope(
+            pen,
+            dice,
+            ((-e, y), (w + e, y), (w + s / 2 + e, h + r), (s / 2 - e, h + r)),
+            sunny,
+            w,
+            3.2,
+        )
         draw_ridge(pen, (s / 2 - e, h + r), (w + s / 2 + e, h + r), sunny)
         verge = darker(clay, 1.05 if house.turned else 0.55)
         pen.line([(w + e, y), (w + s / 2 + e, h + r), (w + s + e * 0.6, y)], 0.16, verge)
@@ -167,13 +186,30 @@ def _roof(pen: Pen, dice: Dice, house: House, clay: Rgb, base: Rgb) -> None:
         inset = 0.24 * w
         edge = lit(clay, 1.1) if house.turned else shaded(clay, 0.9)
         pen.fill([(w + e, y), (w + s + e, y), (w - inset + s * 0.5, h + r)], edge, grain=0.2)
-        draw_slope(pen, dice, ((-e, y), (w + e, y), (w - inset + s * 0.4, h + r), (inset, h + r)), sunny, w, 3.2)
+        draw_slope(
+            pen,
+            dice,
+            ((-e, y), (w + e, y), (w - inset + s * 0.4, h + r), (inset, h + r)),
+            sunny,
+            w,
+            3.2,
+        )
         draw_ridge(pen, (inset, h + r), (w - inset + s * 0.4, h + r), sunny)
         draw_ridge(pen, (w + e, y), (w - inset + s * 0.4, h + r), sunny)
     else:
         slope = lit(clay, 1.06) if house.turned else shaded(lit(clay, 0.95), 0.75)
-        draw_slope(pen, dice, ((w + e, y), (w + s + e, y), (w / 2 + s, h + r + 0.15), (w / 2, h + r + 0.15)), slope, max(s, 0.8), 3.4)
-        for a, b in (((-e, y - 0.15), (w / 2, h + r + 0.1)), ((w / 2, h + r + 0.1), (w + e, y - 0.15))):
+        draw_slope(
+            pen,
+            dice,
+            ((w + e, y), (w + s + e, y), (w / 2 + s, h + r + 0.15), (w / 2, h + r + 0.15)),
+            slope,
+            max(s, 0.8),
+            3.4,
+        )
+        for a, b in (
+            ((-e, y - 0.15), (w / 2, h + r + 0.1)),
+            ((w / 2, h + r + 0.1), (w + e, y - 0.15)),
+        ):
             left = (a[0] < w / 4) != house.turned
             pen.line([a, b], 0.26, lit(clay, 1.05) if left else darker(clay, 0.8))
     pen_front = pen
@@ -214,7 +250,12 @@ def _front(pen: Pen, dice: Dice, house: House, style: Style) -> None:
         x = 0.12 if dice.chance(0.5, 8) else w - 0.16
         pen.line([(x, 0), (x, h - 0.2)], 0.09, darker(style.wall, 0.62))
     if dice.chance(0.14, 11):
-        draw_ivy(pen.moved(dice.between(0.1, 0.9, 12) * w, 0), dice.child(13), dice.between(1.0, 2.2, 14), h * dice.between(0.5, 0.95, 15))
+        draw_ivy(
+            pen.moved(dice.between(0.1, 0.9, 12) * w, 0),
+            dice.child(13),
+            dice.between(1.0, 2.2, 14),
+            h * dice.between(0.5, 0.95, 15),
+        )
 
 
 def _cast(pen: Pen, dice: Dice, house: House) -> None:
@@ -223,14 +264,31 @@ def _cast(pen: Pen, dice: Dice, house: House) -> None:
     if house.form is not Form.GABLE:
         pen.shade([(0, h - 0.24), (w, h - 0.24), (w, h - 0.85), (0, h - 0.62)], 0.45)
     else:
-        pen.shade([(0, h - 0.3), (w / 2, h + house.rise - 0.2), (w / 2, h + house.rise - 0.75), (0, h - 0.9)], 0.42)
+        pen.shade(
+            [
+                (0, h - 0.3),
+                (w / 2, h + house.rise - 0.2),
+                (w / 2, h + house.rise - 0.75),
+                (0, h - 0.9),
+            ],
+            0.42,
+        )
     if dice.chance(0.55, 1):
         reach = dice.between(0.15, 0.6, 2) * w
         tall = dice.between(0.3, 0.95, 3) * h
-        pen.shade([(0, -0.5), (reach, -0.5), (reach * 0.7, tall * 0.8), (reach * 0.25, tall), (0, tall + 0.25 * reach)], 0.42)
+        pen.shade(
+            [
+                (0, -0.5),
+                (reach, -0.5),
+                (reach * 0.7, tall * 0.8),
+                (reach * 0.25, tall),
+                (0, tall + 0.25 * reach),
+            ],
+            0.42,
+        )
 
 
-def _on_roof(pen: Pen, volume: Pen, dice: Dice, house: House, base: Rgb, clay: Rgb) -> None:
+def _on_roof(pen: Pen, dice: Dice, house: House, base: Rgb, clay: Rgb) -> None:
     w, h, r, s = house.width, house.height, house.rise, house.side
     shift = (-s / 2 if house.turned else s / 2) if house.form is Form.EAVES else 0.0
     if house.form is Form.EAVES and dice.chance(0.35, 1):
@@ -246,4 +304,3 @@ def _on_roof(pen: Pen, volume: Pen, dice: Dice, house: House, base: Rgb, clay: R
         draw_chimney(pen, dice.child(7), x + shift, top)
     if dice.chance(0.4, 8):
         draw_antenna(pen, dice.child(9), dice.between(0.2, 0.8, 10) * w + shift, h + r * 0.9)
-    del volume

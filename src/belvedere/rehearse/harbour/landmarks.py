@@ -26,9 +26,12 @@ from .palette import (
 )
 from .people import Pose, draw_person
 from .roofs import draw_ridge, draw_slope
+from .trees import draw_bush
 
 
-def _ashlar(pen: Pen, dice: Dice, box: tuple[float, float, float, float], stone: Rgb, course: float) -> None:
+def _ashlar(
+    pen: Pen, dice: Dice, box: tuple[float, float, float, float], stone: Rgb, course: float
+) -> None:
     """Dressed stone over a wall."""
     a, b, c, d = box
     if not pen.shows(course, 1.5):
@@ -60,9 +63,21 @@ def _arch(x: float, y: float, w: float, h: float) -> F64:
 def _window(pen: Pen, x: float, y: float, w: float, h: float, stone: Rgb) -> None:
     pen.fill(_arch(x, y - 0.1, w + 0.4, h + 0.3), lit(stone, 1.1))
     pen.fill(_arch(x, y, w, h), rgb(0x2B3542))
-    pen.fill([(x - w / 2, y + h * 0.65), (x - w / 2, y + 0.1), (x + w * 0.2, y + h * 0.8)], rgb(0x8FA6B4), 0.45)
+    pen.fill(
+        [(x - w / 2, y + h * 0.65), (x - w / 2, y + 0.1), (x + w * 0.2, y + h * 0.8)],
+        rgb(0x8FA6B4),
+        0.45,
+    )
     if pen.shows(0.1, 0.8):
-        pen.lines([[(x, y), (x, y + h)], [(x - w / 2, y + h * 0.35), (x + w / 2, y + h * 0.35)], [(x - w / 2, y + h * 0.65), (x + w / 2, y + h * 0.65)]], 0.06, rgb(0x6B6F74))
+        pen.lines(
+            [
+                [(x, y), (x, y + h)],
+                [(x - w / 2, y + h * 0.35), (x + w / 2, y + h * 0.35)],
+                [(x - w / 2, y + h * 0.65), (x + w / 2, y + h * 0.65)],
+            ],
+            0.06,
+            rgb(0x6B6F74),
+        )
 
 
 def draw_church(pen: Pen, dice: Dice) -> None:
@@ -73,9 +88,12 @@ def draw_church(pen: Pen, dice: Dice) -> None:
     pen.rect(5.0, -6, 19.0, 9.0, sunny, grain=0.2)
     _ashlar(pen, dice.child(1), (5.0, -2, 19.0, 9.0), sunny, 0.5)
     clay = lit(ROOFS[0], 0.93)
-    draw_slope(pen, dice.child(2), ((4.8, 9.0), (19.4, 9.0), (18.2, 14.0), (5.2, 14.0)), clay, 14, 5.5)
+    draw_slope(
+        pen, dice.child(2), ((4.8, 9.0), (19.4, 9.0), (18.2, 14.0), (5.2, 14.0)), clay, 14, 5.5
+    )
     draw_ridge(pen, (5.2, 14.0), (18.2, 14.0), clay)
-    pen.fill([(19.0, -6), (21.0, -6), (21.0, 9), (20.0, 13.4), (19.0, 9)], side)
+    pen.rect(19.0, -6, 21.0, 9.0, side, grain=0.2)
+    pen.fill([(19.2, 9.0), (21.3, 9.0), (18.2, 14.0)], shaded(ROOFS[0], 0.9), grain=0.22)
     pen.shade([(5, 8.9), (19, 8.9), (19, 8.1), (5, 8.3)], 0.45)
     for x in (7.6, 11.2, 14.8, 17.6):
         _window(pen, x, 2.2, 1.2, 4.4, stone)
@@ -104,14 +122,31 @@ def _tower(pen: Pen, dice: Dice, stone: Rgb) -> None:
         pen.fill(_arch(x, 15.4, 1.5, 4.6), lit(stone, 1.12))
         pen.fill(_arch(x, 15.5, 1.15, 4.3), rgb(0x232830))
         pen.lines([[(x - 0.5, y), (x + 0.5, y - 0.15)] for y in (15.9, 16.3)], 0.1, lit(WOOD, 0.7))
-        pen.fill([(x - 0.38, 17.2), (x + 0.38, 17.2), (x + 0.22, 17.5), (x + 0.16, 18.3), (x - 0.16, 18.3), (x - 0.22, 17.5)], BRASS)
+        pen.fill(
+            [
+                (x - 0.38, 17.2),
+                (x + 0.38, 17.2),
+                (x + 0.22, 17.5),
+                (x + 0.16, 18.3),
+                (x - 0.16, 18.3),
+                (x - 0.22, 17.5),
+            ],
+            BRASS,
+        )
         pen.line([(x, 18.3), (x, 19.2)], 0.06, IRON)
     # The spire: lead over eight sides.
     lead = rgb(0x6F8B86)
     pen.fill([(-0.5, h), (w * 0.62, h), (w * 0.56, h + 9.5)], lit(lead, 1.05))
     pen.fill([(w * 0.62, h), (w + 1.6, h), (w * 0.56, h + 9.5)], shaded(lead, 0.9))
-    pen.lines([[(x, h), (w * 0.56, h + 9.5)] for x in (0.8, 2.2, 5.0)], 0.05, darker(lead, 0.7), 0.8)
-    pen.lines([[(-0.5 + 0.36 * i, h + 0.9 * i), (w + 1.6 - 0.4 * i, h + 0.9 * i)] for i in range(1, 9)], 0.03, darker(lead, 0.7), 0.5)
+    pen.lines(
+        [[(x, h), (w * 0.56, h + 9.5)] for x in (0.8, 2.2, 5.0)], 0.05, darker(lead, 0.7), 0.8
+    )
+    pen.lines(
+        [[(-0.5 + 0.36 * i, h + 0.9 * i), (w + 1.6 - 0.4 * i, h + 0.9 * i)] for i in range(1, 9)],
+        0.03,
+        darker(lead, 0.7),
+        0.5,
+    )
     _fish_vane(pen.moved(w * 0.56, h + 9.4))
     draw_gull(pen.moved(0.6, h), dice.child(7))
 
@@ -129,9 +164,19 @@ def _clock(pen: Pen) -> None:
     pen.lines(ticks[0::5], 0.08, rgb(0x1F3447))
     if pen.shows(0.03, 0.5):
         pen.lines(ticks, 0.025, rgb(0x1F3447))
-    for angle, reach, width in ((2 * np.pi * (4 + 50 / 60) / 12, 0.8, 0.13), (2 * np.pi * 50 / 60, 1.2, 0.09)):
+    for angle, reach, width in (
+        (2 * np.pi * (4 + 50 / 60) / 12, 0.8, 0.13),
+        (2 * np.pi * 50 / 60, 1.2, 0.09),
+    ):
         s, c = np.sin(angle), np.cos(angle)
-        pen.fill([(-0.22 * s - width * c, -0.22 * c + width * s), (-0.22 * s + width * c, -0.22 * c - width * s), (reach * s, reach * c)], rgb(0x16202A))
+        pen.fill(
+            [
+                (-0.22 * s - width * c, -0.22 * c + width * s),
+                (-0.22 * s + width * c, -0.22 * c - width * s),
+                (reach * s, reach * c),
+            ],
+            rgb(0x16202A),
+        )
     pen.disc(0, 0, 0.1, BRASS)
     write(pen, 0, -0.75, "SALTMERE", 0.13, rgb(0x5A6470), centred=True)
 
@@ -145,12 +190,31 @@ def _fish_vane(pen: Pen) -> None:
     write(pen, 0.62, 0.75, "E", 0.2, IRON, centred=True)
     fish = pen.moved(0, 2.0)
     gold = lit(BRASS, 1.12)
-    fish.fill([(-1.0, 0.05), (-0.6, 0.36), (0.0, 0.42), (0.5, 0.16), (0.95, 0.42), (0.86, 0.02), (0.95, -0.36), (0.5, -0.06), (0.0, -0.26), (-0.6, -0.22)], gold)
-    fish.fill([(-0.6, -0.22), (0.0, -0.26), (0.5, -0.06), (0.0, 0.05), (-0.7, 0.0)], darker(gold, 0.7))
+    fish.fill(
+        [
+            (-1.0, 0.05),
+            (-0.6, 0.36),
+            (0.0, 0.42),
+            (0.5, 0.16),
+            (0.95, 0.42),
+            (0.86, 0.02),
+            (0.95, -0.36),
+            (0.5, -0.06),
+            (0.0, -0.26),
+            (-0.6, -0.22),
+        ],
+        gold,
+    )
+    fish.fill(
+        [(-0.6, -0.22), (0.0, -0.26), (0.5, -0.06), (0.0, 0.05), (-0.7, 0.0)], darker(gold, 0.7)
+    )
     fish.line([(-0.62, 0.3), (-0.52, 0.05), (-0.62, -0.18)], 0.05, darker(gold, 0.6))
     fish.disc(-0.76, 0.12, 0.06, rgb(0x1E1E1E))
     if fish.shows(0.1, 0.9):
-        scales = [[(-0.4 + 0.16 * i, 0.28 - 0.02 * i), (-0.34 + 0.16 * i, 0.1), (-0.4 + 0.16 * i, -0.1)] for i in range(6)]
+        scales = [
+            [(-0.4 + 0.16 * i, 0.28 - 0.02 * i), (-0.34 + 0.16 * i, 0.1), (-0.4 + 0.16 * i, -0.1)]
+            for i in range(6)
+        ]
         fish.lines(scales, 0.025, darker(gold, 0.65))
 
 
@@ -179,18 +243,30 @@ def draw_lighthouse(pen: Pen, dice: Dice) -> None:
     pen.line([(-1.25, h + 1.7), (1.25, h + 1.7)], 0.08, IRON)
     t = np.linspace(0, np.pi, 11)
     pen.fill([(1.55 * np.cos(a), h + 3.0 + 1.3 * np.sin(a)) for a in t], lit(rgb(0xB5402F)))
-    pen.fill([(0.4, h + 3.0), (1.55, h + 3.0), (1.1, h + 3.9), (0.4, h + 4.2)], shaded(rgb(0xB5402F)))
+    pen.fill(
+        [(0.4, h + 3.0), (1.55, h + 3.0), (1.1, h + 3.9), (0.4, h + 4.2)], shaded(rgb(0xB5402F))
+    )
     pen.line([(0, h + 4.2), (0, h + 5.6)], 0.1, IRON)
     pen.lines([[(x, h + 0.35), (x, h + 1.35)] for x in np.linspace(-2.4, 2.4, 13)], 0.05, IRON)
     pen.line([(-2.45, h + 1.35), (2.45, h + 1.35)], 0.07, IRON)
     draw_person(pen.moved(-1.7, h + 0.3), dice.child(2), Pose.WAVE, rgb(0x1F3F6B))
+    pen.fill([(-5, -0.9), (17, -2.6), (17, -1.6), (-5, 0.1)], lit(WHITE, 0.95), grain=0.2)
+    pen.fill([(-5, -0.9), (17, -2.6), (17, -2.3), (-5, -0.6)], shaded(WHITE, 0.8), grain=0.2)
+    for i in range(9):
+        draw_bush(
+            pen.moved(-4.4 + 2.5 * i, -1.5 - 0.2 * i),
+            dice.child(10 + i),
+            dice.between(1.6, 3.0, 3, i),
+        )
 
 
 def _keepers_house(pen: Pen, dice: Dice) -> None:
     wall, clay = rgb(0xECE4D4), ROOFS[1]
     pen.rect(0, -1.5, 9, 3.2, lit(wall))
     pen.fill([(9, -1.5), (10.6, -1.5), (10.6, 3.2), (9.8, 5.6), (9, 3.2)], shaded(wall))
-    draw_slope(pen, dice, ((-0.4, 3.1), (9.4, 3.1), (10.1, 5.7), (0.5, 5.7)), lit(clay, 0.95), 9.5, 3)
+    draw_slope(
+        pen, dice, ((-0.4, 3.1), (9.4, 3.1), (10.1, 5.7), (0.5, 5.7)), lit(clay, 0.95), 9.5, 3
+    )
     pen.shade([(0, 3.0), (9, 3.0), (9, 2.4), (0, 2.6)], 0.4)
     for x in (1.0, 3.2, 7.0):
         pen.rect(x, 0.9, x + 1.0, 2.2, darker(GLASS, 0.7))
@@ -218,7 +294,9 @@ def draw_harbour_office(pen: Pen, dice: Dice) -> None:
     pen.rect(-0.5, h, w + 2.0, h + 0.4, lit(STONE))
     pen.rect(0.5, h + 0.4, w - 0.4, h + 3.4, rgb(0x4A5F6B))
     pen.fill([(0.5, h + 3.4), (3.4, h + 3.4), (0.5, h + 1.2)], rgb(0xB9CBD2), 0.5)
-    pen.lines([[(x, h + 0.4), (x, h + 3.4)] for x in np.linspace(0.5, w - 0.4, 6)], 0.12, lit(WHITE))
+    pen.lines(
+        [[(x, h + 0.4), (x, h + 3.4)] for x in np.linspace(0.5, w - 0.4, 6)], 0.12, lit(WHITE)
+    )
     pen.fill([(-0.3, h + 3.4), (w + 0.9, h + 3.4), (w * 0.55, h + 5.6)], lit(rgb(0x7C8469)))
     pen.fill([(w * 0.55, h + 5.6), (w + 0.9, h + 3.4), (w + 0.1, h + 3.4)], shaded(rgb(0x7C8469)))
     pen.lines([[(x, h + 0.4), (x, h + 1.4)] for x in np.linspace(-0.4, w + 1.9, 22)], 0.05, IRON)
@@ -265,8 +343,29 @@ def draw_stairs(pen: Pen, dice: Dice, width: float, steps: int, lean: float) -> 
         a, b = s * width / 2, s * width * (1 - narrow) / 2 + lean
         t = steps * rise
         wall = lit(STONE, 1.0) if s > 0 else shaded(STONE, 0.8)
-        pen.fill([(a, -0.2), (a + 0.35 * s, -0.2), (a + 0.35 * s, 0.9), (b + 0.3 * s, t + 0.8), (b, t + 0.8), (b, t), (a, 0)], mix(wall, STONE, 0.2))
-    pen.shade([(-width / 2, 0), (width * 0.1, 0), (lean - 0.1, steps * rise * 0.95), (lean - width * 0.28, steps * rise)], 0.36)
+        pen.fill(
+            [
+                (a, -0.2),
+                (a + 0.35 * s, -0.2),
+                (a + 0.35 * s, 0.9),
+                (b + 0.3 * s, t + 0.8),
+                (b, t + 0.8),
+                (b, t),
+                (a, 0),
+            ],
+            mix(wall, STONE, 0.2),
+        )
+    pen.shade(
+        [
+            (-width / 2, 0),
+            (width * 0.1, 0),
+            (lean - 0.1, steps * rise * 0.95),
+            (lean - width * 0.28, steps * rise),
+        ],
+        0.36,
+    )
     if dice.chance(0.75, 1):
         k = dice.whole(2, steps - 3, 2)
-        draw_person(pen.moved(lean * k / steps, k * rise, 1 - 0.35 * k / steps), dice.child(3), Pose.CARRY)
+        draw_person(
+            pen.moved(lean * k / steps, k * rise, 1 - 0.35 * k / steps), dice.child(3), Pose.CARRY
+        )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from .dice import Dice
 from .noise import F64
 from .paint import Pen, ellipse
-from .palette import GRANITE, IRON, ROPE, WHITE, WOOD, Rgb, darker, lit, mix, rgb, shaded
+from .palette import GRANITE, IRON, ROPE, WHITE, WOOD, darker, lit, mix, rgb, shaded
 
 WALK_TOP_DEG = -8.75
 WALK_FOOT_DEG = -11.2
@@ -21,10 +23,10 @@ def draw_base(pen: Pen) -> None:
 
 def draw_walk(pen: Pen, dice: Dice, left: float, right: float) -> None:
     """Slabs of the walk between two bearings; local units are degrees."""
-    stone = lit(rgb(0xA89F8E), 0.95)
-    pen.rect(left - 0.02, WALK_FOOT_DEG, right + 0.02, WALK_TOP_DEG, stone, grain=0.3)
+    stone = lit(rgb(0xBBB3A4), 0.95)
+    pen.rect(left - 0.02, WALK_FOOT_DEG, right + 0.02, WALK_TOP_DEG, stone, grain=0.2)
     ys = [WALK_TOP_DEG, -9.15, -9.62, -10.18, -10.85, WALK_FOOT_DEG]
-    for j, (top, low) in enumerate(zip(ys[:-1], ys[1:], strict=True)):
+    for j, (top, low) in enumerate(pairwise(ys)):
         width = 1.1 + 0.22 * j
         first = int(np.floor(left / width)) - 1
         for i in range(first, int(right / width) + 2):
@@ -33,19 +35,52 @@ def draw_walk(pen: Pen, dice: Dice, left: float, right: float) -> None:
             a, b = max(a, left), min(b, right)
             if a >= b:
                 continue
-            tone = mix(darker(stone, dice.between(0.82, 1.1, 2, j, i)), rgb(0x9C8F7A), 0.3 * dice.unit(3, j, i))
-            pen.rect(a, low, b, top, tone, grain=0.34)
-            pen.line([(a, low), (a, top)], 0.035, darker(stone, 0.42), 0.9)
-            pen.line([(a + 0.03, low), (a + 0.03, top)], 0.02, lit(stone, 1.2), 0.5)
+            tone = mix(
+                darker(stone, dice.between(0.9, 1.06, 2, j, i)),
+                rgb(0xA89A84),
+                0.35 * dice.unit(3, j, i),
+            )
+            pen.rect(a, low, b, top, tone, grain=0.22)
+            pen.line([(a, low), (a, top)], 0.022, darker(stone, 0.5), 0.85)
             if dice.chance(0.3, 4, j, i):
                 x = dice.between(a, b, 5, j, i)
                 draw_lichen(pen.moved(x, (low + top) / 2), dice.child(j, i), 0.09, 0.05)
-        pen.line([(left, low), (right, low)], 0.04, darker(stone, 0.42), 0.9)
-        pen.line([(left, low - 0.03), (right, low - 0.03)], 0.02, lit(stone, 1.2), 0.45)
+        pen.line([(left, low), (right, low)], 0.022, darker(stone, 0.5), 0.85)
+    # The kerb towards the water, and puddles that hold the sky.
+    pen.rect(
+        left - 0.02,
+        WALK_TOP_DEG - 0.02,
+        right + 0.02,
+        WALK_TOP_DEG + 0.13,
+        lit(GRANITE, 1.2),
+        grain=0.3,
+    )
+    pen.shade(
+        [
+            (left, WALK_TOP_DEG - 0.02),
+            (right, WALK_TOP_DEG - 0.02),
+            (right, WALK_TOP_DEG - 0.09),
+            (left, WALK_TOP_DEG - 0.09),
+        ],
+        0.4,
+    )
+    for i in range(int((right - left) * 0.4)):
+        x, y = dice.between(left, right, 9, i), dice.between(-10.8, -9.1, 10, i)
+        draw_puddle(pen.moved(x, y), dice.child(11, i), dice.between(0.2, 0.6, 12, i))
     # Tufts of thrift in the joints.
     for i in range(int((right - left) * 1.3)):
         x = dice.between(left, right, 6, i)
         draw_tuft(pen.moved(x, ys[dice.whole(1, 4, 7, i)]), dice.child(8, i), 0.16)
+
+
+def draw_puddle(pen: Pen, dice: Dice, r: float) -> None:
+    """Rain that has not dried: a piece of sky on the ground."""
+    angle = np.linspace(0, 2 * np.pi, 19)[:-1]
+    wobble = np.array([dice.between(0.7, 1.15, 1, i) for i in range(18)])
+    edge = np.stack([r * wobble * np.cos(angle), 0.16 * r * wobble * np.sin(angle)], 1)
+    pen.fill(edge * 1.06 - (0, 0.006), rgb(0x5F584C), 0.6)
+    pen.fill(edge, rgb(0xA9C0CC), grain=0.03)
+    pen.fill(edge * (0.7, 0.5) + (0.1 * r, -0.02 * r), rgb(0xC3D2D6), 0.6, 0.03)
 
 
 def draw_tuft(pen: Pen, dice: Dice, size: float) -> None:
@@ -54,12 +89,19 @@ def draw_tuft(pen: Pen, dice: Dice, size: float) -> None:
     for i in range(9):
         a = dice.between(-0.5, 0.5, 1, i)
         h = dice.between(0.5, 1.0, 2, i)
-        blades.append([(0.2 * a * size, 0), (0.6 * a * size, 0.6 * h * size), (1.1 * a * size, h * size)])
+        blades.append(
+            [(0.2 * a * size, 0), (0.6 * a * size, 0.6 * h * size), (1.1 * a * size, h * size)]
+        )
     pen.lines(blades[:5], 0.07 * size, lit(rgb(0x8B9555)))
     pen.lines(blades[5:], 0.07 * size, rgb(0x4F6338))
     if dice.chance(0.5, 3):
         for i in range(4):
-            pen.disc(dice.between(-0.4, 0.4, 4, i) * size, dice.between(0.8, 1.1, 5, i) * size, 0.1 * size, lit(rgb(0xD98FA8)))
+            pen.disc(
+                dice.between(-0.4, 0.4, 4, i) * size,
+                dice.between(0.8, 1.1, 5, i) * size,
+                0.1 * size,
+                lit(rgb(0xD98FA8)),
+            )
 
 
 def draw_lichen(pen: Pen, dice: Dice, rx: float, ry: float) -> None:
@@ -90,21 +132,23 @@ def draw_boulder(pen: Pen, dice: Dice, w: float, h: float, *, wet: bool) -> None
     out = boulder_outline(dice, w, h)
     stone = mix(GRANITE, dice.choice((rgb(0x9C8C78), rgb(0x7F8485), rgb(0xA69A88)), 2), 0.7)
     centre = np.array([dice.between(-0.05, 0.18, 3) * w, dice.between(0.45, 0.62, 4) * h])
-    pen.fill(out * (1.07, 1.06) + (0.05 * w, -0.03 * h), rgb(0x23262A), grain=0.4)
-    pen.fill(out, darker(stone, 0.66), grain=0.6)
+    pen.fill(out * (1.02, 1.02) + (0.022 * w, -0.03 * h), rgb(0x2C2E31), grain=0.4)
+    pen.fill(out, darker(stone, 0.72), grain=0.5)
     # Facets: the top catches the sky, the left the sun, the right neither.
     top = np.concatenate([out[1:7], [centre]])
     left = np.concatenate([out[5:9], [centre]])
     right = np.concatenate([out[10:13], out[0:3], [centre]])
-    pen.fill(right, shaded(darker(stone, 0.72), 0.8), grain=0.6)
-    pen.fill(top, lit(stone, 1.05), grain=0.6)
-    pen.fill(left, lit(stone, 1.16), grain=0.6)
-    pen.line([out[1], centre, out[6]], 0.012 * w, lit(stone, 1.3), 0.45)
+    pen.fill(right, shaded(darker(stone, 0.80), 0.75), grain=0.5)
+    pen.fill(top, lit(stone, 1.0), grain=0.5)
+    pen.fill(left, lit(stone, 1.12), grain=0.5)
+    pen.line(np.stack([out[1], centre, out[6]]), 0.012 * w, lit(stone, 1.3), 0.45)
     for i in range(3):
         a = out[dice.whole(0, 12, 5, i)]
         b = centre + (a - centre) * dice.between(0.2, 0.5, 6, i)
-        mid = (a + b) / 2 + np.array([dice.between(-0.05, 0.05, 7, i) * w, dice.between(-0.05, 0.05, 8, i) * h])
-        pen.line([a, mid, b], 0.008 * w, rgb(0x2A2A2A), 0.7)
+        mid = (a + b) / 2 + np.array(
+            [dice.between(-0.05, 0.05, 7, i) * w, dice.between(-0.05, 0.05, 8, i) * h]
+        )
+        pen.line(np.stack([a, mid, b]), 0.008 * w, rgb(0x2A2A2A), 0.7)
     for i in range(3):
         at = centre + (out[dice.whole(2, 7, 9, i)] - centre) * dice.between(0.3, 0.8, 10, i)
         draw_lichen(pen.moved(float(at[0]), float(at[1])), dice.child(11, i), 0.1 * w, 0.09 * h)
@@ -134,8 +178,14 @@ def draw_mooring(pen: Pen) -> None:
     """A granite post with a hawser that runs down to the water."""
     pen.shade([(0, 0), (1.1, 0.02), (1.1, 0.14), (0, 0.1)], 0.4)
     stone = lit(GRANITE, 1.05)
-    pen.fill([(-0.2, 0), (0.2, 0), (0.17, 0.7), (0.1, 0.82), (-0.1, 0.82), (-0.17, 0.7)], stone, grain=0.5)
-    pen.fill([(0.04, 0), (0.2, 0), (0.17, 0.7), (0.1, 0.82), (0.04, 0.8)], shaded(stone, 0.8), grain=0.5)
+    pen.fill(
+        [(-0.2, 0), (0.2, 0), (0.17, 0.7), (0.1, 0.82), (-0.1, 0.82), (-0.17, 0.7)],
+        stone,
+        grain=0.5,
+    )
+    pen.fill(
+        [(0.04, 0), (0.2, 0), (0.17, 0.7), (0.1, 0.82), (0.04, 0.8)], shaded(stone, 0.8), grain=0.5
+    )
     pen.lines([[(-0.19, 0.3 + 0.07 * i), (0.19, 0.27 + 0.07 * i)] for i in range(4)], 0.065, ROPE)
     pen.line([(-0.18, 0.4), (-0.6, 0.62), (-1.2, 1.05), (-1.7, 1.5)], 0.05, ROPE)
 
@@ -164,7 +214,19 @@ def draw_telescope(pen: Pen) -> None:
 
 def draw_bottle(pen: Pen) -> None:
     """A bottle with a letter in it, wedged between stones."""
-    pen.fill([(-0.16, -0.05), (0.08, 0.03), (0.12, 0.03), (0.22, 0.07), (0.24, 0.03), (0.14, -0.01), (0.1, -0.04), (-0.13, -0.13)], rgb(0x4F8F6B))
+    pen.fill(
+        [
+            (-0.16, -0.05),
+            (0.08, 0.03),
+            (0.12, 0.03),
+            (0.22, 0.07),
+            (0.24, 0.03),
+            (0.14, -0.01),
+            (0.1, -0.04),
+            (-0.13, -0.13),
+        ],
+        rgb(0x4F8F6B),
+    )
     pen.fill([(-0.12, -0.06), (0.05, 0.0), (0.06, -0.04), (-0.1, -0.1)], lit(WHITE))
     pen.fill([(0.21, 0.065), (0.26, 0.085), (0.28, 0.045), (0.235, 0.03)], lit(WOOD))
 
@@ -172,14 +234,13 @@ def draw_bottle(pen: Pen) -> None:
 def draw_crab(pen: Pen) -> None:
     """A crab on its way."""
     ink = lit(rgb(0xB5502F))
-    legs = [[(s * 0.07, 0.05), (s * 0.15, 0.1 - 0.03 * i), (s * (0.2 - 0.02 * i), 0.0)] for s in (-1, 1) for i in range(3)]
+    legs = [
+        [(s * 0.07, 0.05), (s * 0.15, 0.1 - 0.03 * i), (s * (0.2 - 0.02 * i), 0.0)]
+        for s in (-1, 1)
+        for i in range(3)
+    ]
     pen.lines(legs, 0.018, darker(ink, 0.8))
     pen.disc(0, 0.07, 0.1, ink, 0.065)
     pen.fills([ellipse(-0.18, 0.15, 0.05, 0.035), ellipse(0.18, 0.15, 0.05, 0.035)], ink)
     pen.lines([[(-0.08, 0.1), (-0.16, 0.13)], [(0.08, 0.1), (0.16, 0.13)]], 0.025, ink)
     pen.fills([ellipse(-0.03, 0.14, 0.012, 0.014), ellipse(0.03, 0.14, 0.012, 0.014)], IRON)
-
-
-def tones(stone: Rgb) -> tuple[Rgb, Rgb, Rgb]:
-    """Sun, middle, shade of a stone."""
-    return lit(stone, 1.1), stone, shaded(stone)

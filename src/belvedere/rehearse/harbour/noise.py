@@ -9,6 +9,7 @@ refined exactly onto the finer lattice, and only the finest lattice is sampled p
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,6 +95,12 @@ def spline_weights(u: F64, first: int, count: int, *, slope: bool = False) -> sp
     return sp.csr_array((data, cols.astype(np.int32), indptr.astype(np.int32)), shape=(n, count))
 
 
+def bands(start: int, stop: int, rows: int = 64) -> Iterator[slice]:
+    """Slices of a few rows each: whole pictures would fall out of the processor's cache."""
+    for first in range(start, stop, rows):
+        yield slice(first, min(first + rows, stop))
+
+
 @dataclass(frozen=True, slots=True)
 class Lattice:
     """B-spline coefficients with the index of the first row and column, and the spacing."""
@@ -111,9 +118,11 @@ class Lattice:
         wx = spline_weights(
             bearing_deg / (self.spacing_deg * self.stretch), self.col0, c, slope=slope
         )
-        rows = wy @ self.values
-        cols = wx @ np.ascontiguousarray(rows.T)
-        return np.ascontiguousarray(cols.T)
+        out = np.empty((len(height_deg), len(bearing_deg)), np.float32)
+        for band in bands(0, len(height_deg)):
+            rows = wy[band] @ self.values
+            out[band] = (wx @ np.ascontiguousarray(rows.T)).T
+        return out
 
 
 def build(
@@ -198,4 +207,5 @@ def fractal(
 def profile(spec: Fractal, bearing_deg: F64, px_deg: float, line: float = 0.5) -> F64:
     """A fractal line: one row of the field, shape (len(bearing),)."""
     row = np.array([line])
-    return fractal(spec, bearing_deg, row, px_deg)[0].astype(np.float64)
+    line_values: F64 = fractal(spec, bearing_deg, row, px_deg)[0].astype(np.float64)
+    return line_values

@@ -21,7 +21,11 @@ def draw_notice_board(pen: Pen, dice: Dice) -> None:
         pen.rect(x + 0.1, 0, x + 0.15, 2.25, darker(WOOD, 0.55))
     pen.rect(-1.4, 0.72, 1.4, 2.2, lit(rgb(0x6F5638), 0.95))
     pen.rect(-1.32, 0.79, 1.32, 2.13, rgb(0x3F5F57), grain=0.3)
-    pen.fill([(-1.65, 2.2), (1.65, 2.2), (1.45, 2.48), (-1.45, 2.48)], lit(rgb(0x7C5A3C), 0.98), grain=0.3)
+    pen.fill(
+        [(-1.65, 2.2), (1.65, 2.2), (1.45, 2.48), (-1.45, 2.48)],
+        lit(rgb(0x7C5A3C), 0.98),
+        grain=0.3,
+    )
     shingles = [[(x * 1.1, 2.2), (x, 2.48)] for x in np.linspace(-1.4, 1.4, 22)]
     pen.lines(shingles, 0.015, darker(WOOD, 0.5), 0.8)
     pen.shade([(-1.32, 2.13), (1.32, 2.13), (1.32, 2.04), (-1.32, 2.0)], 0.5)
@@ -54,12 +58,14 @@ def _chart(pen: Pen) -> None:
     write(pen, 0.98, 0.96, "HARBOUR OF SALTMERE", 0.055, _INK, centred=True, weight=0.16)
     write(pen, 0.98, 0.9, "SOUNDINGS IN FATHOMS", 0.026, _INK, centred=True)
     dice = Dice(17)
-    for i in range(34):
-        x, y = dice.between(0.1, 1.4, 1, i), dice.between(0.1, 0.55, 2, i)
+    for i in range(28):
+        x, y = 0.5 + 0.13 * (i % 7) + dice.between(0, 0.05, 1, i), 0.12 + 0.075 * (i // 7)
+        if 0.22 < y < 0.34:
+            y += 0.11
         write(pen, x, y, str(dice.whole(2, 19, 3, i)), 0.02, _INK, alpha=0.9)
     for x, y, name in (
-        (0.3, 0.82, "TOWN"), (1.15, 0.72, "BOATYARD"), (0.12, 0.7, "LIGHT"),
-        (0.62, 0.3, "GOOD HOLDING"), (1.02, 0.16, "THE SLEEPERS"), (0.66, 0.5, "MOLE"),
+        (0.72, 0.72, "TOWN"), (1.2, 0.72, "BOATYARD"), (0.1, 0.86, "LIGHT"),
+        (0.62, 0.24, "GOOD HOLDING"), (1.08, 0.3, "THE SLEEPERS"), (0.3, 0.5, "MOLE"),
     ):  # fmt: skip
         write(pen, x, y, name, 0.026, rgb(0x7A2E2A))
     rose = pen.moved(0.3, 0.26)
@@ -71,10 +77,20 @@ def _chart(pen: Pen) -> None:
         rose.fill([(0.02 * c, -0.02 * s), (r * s, r * c), (0, 0)], _INK)
         rose.fill([(-0.02 * c, 0.02 * s), (r * s, r * c), (0, 0)], rgb(0xB9A97F))
     write(rose, 0, 0.16, "N", 0.03, _INK, centred=True)
-    pen.disc(0.52, 0.58, 0.02, rgb(0xC9343A))
-    write(pen, 0.55, 0.565, "YOU ARE HERE", 0.026, rgb(0xC9343A), weight=0.18)
+    pen.line([(0.2, 0.62), (0.3, 0.56), (0.44, 0.54), (0.56, 0.56)], 0.014, _INK)
+    pen.disc(0.56, 0.56, 0.016, rgb(0xC9343A))
+    write(pen, 0.59, 0.6, "YOU ARE HERE", 0.026, rgb(0xC9343A), weight=0.18)
     # The line for which the focus has to be right.
-    write(pen, 0.765, 0.068, "IF YOU CAN READ THIS, YOUR FOCUS WAS RIGHT", 0.0155, _INK, centred=True, weight=0.13)
+    write(
+        pen,
+        0.765,
+        0.068,
+        "IF YOU CAN READ THIS, YOUR FOCUS WAS RIGHT",
+        0.0155,
+        _INK,
+        centred=True,
+        weight=0.13,
+    )
 
 
 def _rules(pen: Pen) -> None:
@@ -88,7 +104,7 @@ def _rules(pen: Pen) -> None:
     )  # fmt: skip
     for i, text in enumerate(lines):
         pen.disc(0.07, 0.83 - 0.095 * i + 0.018, 0.011, _INK)
-        write(pen, 0.11, 0.83 - 0.095 * i, text, 0.037, _INK)
+        write(pen, 0.11, 0.83 - 0.095 * i, text, 0.034, _INK)
     write(pen, 0.44, 0.04, "THE HARBOUR MASTER", 0.03, _INK, centred=True)
     pen.disc(0.75, 0.09, 0.05, rgb(0xA8322A))
 
@@ -98,6 +114,8 @@ def _small_notes(pen: Pen, dice: Dice) -> None:
     for i, (text, paper) in enumerate(notes):
         x = 0.02 + 0.45 * i
         tilt = 0.01 * (1 - 2 * i)
-        pen.fill([(x, 0), (x + 0.4, tilt), (x + 0.4, 0.13 + tilt), (x, 0.13)], lit(rgb(paper), 0.98))
-        write(pen, x + 0.2, 0.05 + tilt / 2, text, 0.032, shaded(_INK, 0.2), centred=True)
+        pen.fill(
+            [(x, 0), (x + 0.4, tilt), (x + 0.4, 0.13 + tilt), (x, 0.13)], lit(rgb(paper), 0.98)
+        )
+        write(pen, x + 0.2, 0.05 + tilt / 2, text, 0.026, shaded(_INK, 0.2), centred=True)
         pen.disc(x + 0.2, 0.115, 0.01, dice.choice((rgb(0xC9343A), rgb(0x2F5F8B)), i))

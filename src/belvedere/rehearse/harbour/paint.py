@@ -41,11 +41,11 @@ class Window:
 
     def bearings(self) -> F64:
         """Bearings of the pixel centres, (width,)."""
-        return self.left_deg + (np.arange(self.width_px) + 0.5) / self.px_per_deg
+        return self.left_deg + _centres(self.width_px) / self.px_per_deg
 
     def elevations(self) -> F64:
         """Elevations of the pixel centres, (height,)."""
-        return self.top_deg - (np.arange(self.height_px) + 0.5) / self.px_per_deg
+        return self.top_deg - _centres(self.height_px) / self.px_per_deg
 
     @property
     def right_deg(self) -> float:
@@ -67,6 +67,10 @@ class Window:
             self.width_px + 2 * margin_px,
             self.height_px + 2 * margin_px,
         )
+
+
+def _centres(count: int) -> F64:
+    return np.arange(count, dtype=np.float64) + 0.5
 
 
 class Canvas:

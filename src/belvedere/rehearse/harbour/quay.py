@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
-from .boats import draw_crate, draw_net_heap
 from .dice import Dice
+from .gear import draw_crate, draw_net_heap
 from .lettering import write
 from .paint import Pen, ellipse
 from .palette import (
@@ -56,7 +58,7 @@ def _paving(pen: Pen, dice: Dice, length: float) -> None:
     dark = darker(ground, 0.72)
     pen.lines([[(0, y), (length, y)] for y in ys], 0.03, dark, 0.7)
     ticks = []
-    for j, (y0, y1) in enumerate(zip(ys[:-1], ys[1:], strict=True)):
+    for j, (y0, y1) in enumerate(pairwise(ys)):
         ticks += [[(x, y0), (x, y1)] for x in np.arange(0.4 * (j % 2), length, 0.9)]
     pen.lines(ticks, 0.03, dark, 0.6)
     for i in range(int(length / 4)):
@@ -95,23 +97,55 @@ def _fittings(pen: Pen, dice: Dice, length: float) -> None:
             pen.line(ellipse(x, -0.85, 0.13, 0.16), 0.045, IRON, closed=True)
             pen.disc(x, -0.68, 0.06, IRON)
         elif kind < 0.5:
-            pen.lines([[(x, -WALL_M), (x, 0.25)], [(x + 0.45, -WALL_M), (x + 0.45, 0.25)]], 0.05, rgb(0x6B4A3A))
-            pen.lines([[(x, y), (x + 0.45, y)] for y in np.arange(-WALL_M + 0.1, 0.1, 0.28)], 0.04, rgb(0x6B4A3A))
+            pen.lines(
+                [[(x, -WALL_M), (x, 0.25)], [(x + 0.45, -WALL_M), (x + 0.45, 0.25)]],
+                0.05,
+                rgb(0x6B4A3A),
+            )
+            pen.lines(
+                [[(x, y), (x + 0.45, y)] for y in np.arange(-WALL_M + 0.1, 0.1, 0.28)],
+                0.04,
+                rgb(0x6B4A3A),
+            )
         elif kind < 0.72:
             pen.line([(x - 0.15, 0), (x, -0.5)], 0.03, ROPE)
             pen.line(ellipse(x, -0.8, 0.26, 0.3), 0.16, rgb(0x25262A), closed=True)
         elif kind < 0.8:
             # A drain with its stain.
             pen.disc(x, -0.9, 0.16, rgb(0x20242A))
-            pen.fill([(x - 0.12, -0.95), (x + 0.12, -0.95), (x + 0.2, -2.0), (x - 0.16, -2.0)], rgb(0x3A3F35), 0.5)
+            pen.fill(
+                [(x - 0.12, -0.95), (x + 0.12, -0.95), (x + 0.2, -2.0), (x - 0.16, -2.0)],
+                rgb(0x3A3F35),
+                0.5,
+            )
 
 
 def draw_bollard(pen: Pen) -> None:
     """An iron bollard with a turn of rope."""
     pen.shade([(0, 0), (0.9, 0.05), (0.9, 0.13), (0, 0.08)], 0.4)
-    pen.fill([(-0.18, 0), (0.18, 0), (0.13, 0.34), (0.22, 0.42), (0.2, 0.52), (-0.2, 0.52), (-0.22, 0.42), (-0.13, 0.34)], IRON)
+    pen.fill(
+        [
+            (-0.18, 0),
+            (0.18, 0),
+            (0.13, 0.34),
+            (0.22, 0.42),
+            (0.2, 0.52),
+            (-0.2, 0.52),
+            (-0.22, 0.42),
+            (-0.13, 0.34),
+        ],
+        IRON,
+    )
     pen.fill([(-0.15, 0.02), (-0.08, 0.02), (-0.06, 0.34), (-0.12, 0.34)], rgb(0x7B8087))
-    pen.lines([[(-0.17, 0.12), (0.17, 0.10)], [(-0.16, 0.18), (0.16, 0.16)], [(-0.16, 0.24), (0.15, 0.22)]], 0.05, ROPE)
+    pen.lines(
+        [
+            [(-0.17, 0.12), (0.17, 0.10)],
+            [(-0.16, 0.18), (0.16, 0.16)],
+            [(-0.16, 0.24), (0.15, 0.22)],
+        ],
+        0.05,
+        ROPE,
+    )
 
 
 def draw_lamp_post(pen: Pen) -> None:
@@ -131,7 +165,10 @@ def draw_pots(pen: Pen, dice: Dice, columns: int, rows: int) -> None:
         for i in range(columns - j):
             x, y = (i + 0.5 * j) * 0.72, j * 0.44
             ink = dice.choice((rgb(0x4A5A4F), rgb(0x6B4A3A), rgb(0x3E5F6F)), 1, i, j)
-            arch = [(x + 0.34 + 0.33 * np.cos(t), y + 0.42 * np.sin(t)) for t in np.linspace(0, np.pi, 9)]
+            arch = [
+                (x + 0.34 + 0.33 * np.cos(t), y + 0.42 * np.sin(t))
+                for t in np.linspace(0, np.pi, 9)
+            ]
             pen.fill(arch, darker(ink, 0.5), grain=0.5)
             if pen.shows(0.1, 1.2):
                 net = [[(x + 0.05 + 0.1 * k, y), (x + 0.2 + 0.1 * k, y + 0.33)] for k in range(5)]
@@ -154,7 +191,9 @@ def draw_bench(pen: Pen) -> None:
 def draw_stall(pen: Pen, dice: Dice, goods: str) -> None:
     """A market stall with a striped awning and its wares."""
     w = 2.6
-    cloth = dice.choice((rgb(0xB5402F), rgb(0x2F6F6B), rgb(0xC79A3B), rgb(0x31506E), rgb(0x6F8B4F)), 1)
+    cloth = dice.choice(
+        (rgb(0xB5402F), rgb(0x2F6F6B), rgb(0xC79A3B), rgb(0x31506E), rgb(0x6F8B4F)), 1
+    )
     pen.shade([(0, 0), (w, 0), (w + 2.0, 0.25), (1.5, 0.3)], 0.4)
     pen.lines([[(0.08, 0), (0.08, 2.2)], [(w - 0.08, 0), (w - 0.08, 2.2)]], 0.07, lit(WOOD))
     pen.rect(0.05, 0, w - 0.05, 0.75, lit(mix(cloth, LINEN, 0.6), 0.92))
@@ -165,8 +204,20 @@ def draw_stall(pen: Pen, dice: Dice, goods: str) -> None:
     for i in range(n):
         a, b = w * i / n, w * (i + 1) / n
         ink = lit(cloth if i % 2 else LINEN, 1.02)
-        pen.fill([(a - 0.12, 1.95), (b - 0.12, 1.95), (b * 0.94 + 0.08, 2.5), (a * 0.94 + 0.08, 2.5)], ink)
-        pen.fill([(a - 0.12, 1.95), (b - 0.12, 1.95), (b - 0.14, 1.78), ((a + b) / 2 - 0.12, 1.72), (a - 0.1, 1.78)], darker(ink, 0.78))
+        pen.fill(
+            [(a - 0.12, 1.95), (b - 0.12, 1.95), (b * 0.94 + 0.08, 2.5), (a * 0.94 + 0.08, 2.5)],
+            ink,
+        )
+        pen.fill(
+            [
+                (a - 0.12, 1.95),
+                (b - 0.12, 1.95),
+                (b - 0.14, 1.78),
+                ((a + b) / 2 - 0.12, 1.72),
+                (a - 0.1, 1.78),
+            ],
+            darker(ink, 0.78),
+        )
     pen.rect(0.5, 1.5, 2.1, 1.74, rgb(0x2A2E30))
     write(pen, 1.3, 1.55, goods, 0.14, lit(WHITE), centred=True)
 
@@ -192,7 +243,12 @@ def _wares(pen: Pen, dice: Dice, w: float, goods: str) -> None:
 def draw_bicycle(pen: Pen) -> None:
     """A bicycle leaning on nothing in particular."""
     ink = rgb(0x2F5D62)
-    pen.lines([ellipse(-0.5, 0.34, 0.33, 0.33), ellipse(0.5, 0.34, 0.33, 0.33)], 0.035, rgb(0x25262A), closed=True)
+    pen.lines(
+        [ellipse(-0.5, 0.34, 0.33, 0.33), ellipse(0.5, 0.34, 0.33, 0.33)],
+        0.035,
+        rgb(0x25262A),
+        closed=True,
+    )
     pen.lines(
         [
             [(-0.5, 0.34), (-0.12, 0.36), (0.32, 0.78), (-0.2, 0.8), (-0.12, 0.36)],
@@ -211,7 +267,10 @@ def draw_handcart(pen: Pen, dice: Dice) -> None:
     for i in range(3):
         draw_crate(pen.moved(-0.55 + 0.45 * i, 0.58), dice.child(i), 0.42)
     pen.line(ellipse(0.1, 0.3, 0.3, 0.3), 0.06, DARK_WOOD, closed=True)
-    spokes = [[(0.1, 0.3), (0.1 + 0.28 * np.cos(t), 0.3 + 0.28 * np.sin(t))] for t in np.linspace(0, 5.5, 8)]
+    spokes = [
+        [(0.1, 0.3), (0.1 + 0.28 * np.cos(t), 0.3 + 0.28 * np.sin(t))]
+        for t in np.linspace(0, 5.5, 8)
+    ]
     pen.lines(spokes, 0.025, DARK_WOOD)
 
 
@@ -222,7 +281,9 @@ def draw_gear(pen: Pen, dice: Dice) -> None:
         draw_pots(pen, dice.child(1), dice.whole(2, 4, 2), dice.whole(1, 3, 3))
     elif kind < 0.48:
         for i in range(dice.whole(2, 5, 4)):
-            draw_crate(pen.moved(0.55 * (i % 3) + 0.2 * (i // 3), 0.52 * (i // 3)), dice.child(i), 0.55)
+            draw_crate(
+                pen.moved(0.55 * (i % 3) + 0.2 * (i // 3), 0.52 * (i // 3)), dice.child(i), 0.55
+            )
     elif kind < 0.62:
         draw_net_heap(pen, dice.child(1), dice.between(1.4, 2.6, 5))
     elif kind < 0.72:

@@ -98,7 +98,9 @@ def draw_chimney(pen: Pen, dice: Dice, x: float, y: float) -> None:
     """A stack with pots; its shadow falls to the right over the roof."""
     w, h = dice.between(0.5, 0.8, 1), dice.between(0.9, 1.7, 2)
     body = dice.choice((rgb(0xA5694E), rgb(0xD8CBB4), rgb(0xB98A6B)), 3)
-    pen.shade([(x + w, y - 0.3), (x + w + 1.1, y - 0.7), (x + w + 1.3, y - 0.1), (x + w, y + 0.6)], 0.4)
+    pen.shade(
+        [(x + w, y - 0.3), (x + w + 1.1, y - 0.7), (x + w + 1.3, y - 0.1), (x + w, y + 0.6)], 0.4
+    )
     pen.rect(x, y - 0.5, x + w, y + h, lit(body, 0.9))
     pen.rect(x, y - 0.5, x + 0.45 * w, y + h, lit(body, 1.08))
     pen.rect(x + 0.8 * w, y - 0.5, x + w, y + h, shaded(body, 0.8))
@@ -108,7 +110,10 @@ def draw_chimney(pen: Pen, dice: Dice, x: float, y: float) -> None:
     pen.rect(x - 0.08, y + h - 0.12, x + w + 0.08, y + h, lit(STONE))
     for i in range(dice.whole(1, 2, 4)):
         px = x + 0.1 + i * 0.34
-        pen.fill([(px, y + h), (px + 0.22, y + h), (px + 0.19, y + h + 0.42), (px + 0.03, y + h + 0.42)], lit(rgb(0xB4633F)))
+        pen.fill(
+            [(px, y + h), (px + 0.22, y + h), (px + 0.19, y + h + 0.42), (px + 0.03, y + h + 0.42)],
+            lit(rgb(0xB4633F)),
+        )
         pen.rect(px + 0.14, y + h, px + 0.2, y + h + 0.42, darker(rgb(0xB4633F), 0.6))
     if dice.chance(0.13, 5):
         draw_gull(pen.moved(x + 0.5 * w, y + h + 0.4), dice)
@@ -127,14 +132,25 @@ def draw_antenna(pen: Pen, dice: Dice, x: float, y: float) -> None:
 def draw_dormer(pen: Pen, x: float, y: float, wall: Rgb, clay: Rgb) -> None:
     """A dormer window with its own little gable."""
     pen.shade([(x + 1.3, y), (x + 2.0, y - 0.15), (x + 1.9, y + 0.7), (x + 1.3, y + 1.3)], 0.4)
-    pen.fill([(x, y), (x + 1.3, y), (x + 1.3, y + 1.1), (x + 0.65, y + 1.6), (x, y + 1.1)], lit(wall, 1.02))
-    pen.line([(x - 0.18, y + 1.0), (x + 0.65, y + 1.68), (x + 1.48, y + 1.0)], 0.17, lit(clay, 0.95))
+    pen.fill(
+        [(x, y), (x + 1.3, y), (x + 1.3, y + 1.1), (x + 0.65, y + 1.6), (x, y + 1.1)],
+        lit(wall, 1.02),
+    )
+    pen.line(
+        [(x - 0.18, y + 1.0), (x + 0.65, y + 1.68), (x + 1.48, y + 1.0)], 0.17, lit(clay, 0.95)
+    )
     pen.rect(x + 0.3, y + 0.2, x + 1.0, y + 1.0, darker(GLASS, 0.75))
     pen.lines(
         [
             [(x + 0.65, y + 0.2), (x + 0.65, y + 1.0)],
             [(x + 0.3, y + 0.6), (x + 1.0, y + 0.6)],
-            [(x + 0.3, y + 0.2), (x + 1.0, y + 0.2), (x + 1.0, y + 1.0), (x + 0.3, y + 1.0), (x + 0.3, y + 0.2)],
+            [
+                (x + 0.3, y + 0.2),
+                (x + 1.0, y + 0.2),
+                (x + 1.0, y + 1.0),
+                (x + 0.3, y + 1.0),
+                (x + 0.3, y + 0.2),
+            ],
         ],
         0.05,
         lit(WHITE, 0.93),
@@ -144,4 +160,7 @@ def draw_dormer(pen: Pen, x: float, y: float, wall: Rgb, clay: Rgb) -> None:
 def draw_skylight(pen: Pen, x: float, y: float) -> None:
     """A roof window that mirrors the sky."""
     pen.fill([(x, y), (x + 0.8, y), (x + 0.9, y + 0.7), (x + 0.1, y + 0.7)], IRON)
-    pen.fill([(x + 0.07, y + 0.06), (x + 0.76, y + 0.06), (x + 0.84, y + 0.64), (x + 0.16, y + 0.64)], rgb(0x9DB4C2))
+    pen.fill(
+        [(x + 0.07, y + 0.06), (x + 0.76, y + 0.06), (x + 0.84, y + 0.64), (x + 0.16, y + 0.64)],
+        rgb(0x9DB4C2),
+    )

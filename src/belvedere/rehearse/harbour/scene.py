@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from .hills import paint_hills
 from .items import Item
 from .layout import after_water, before_water
-from .noise import F32, Fractal, build
+from .noise import F32, Fractal, bands, build
 from .paint import Canvas, Window
 from .sky import paint_sky
 from .water import Mirror, paint_water
@@ -112,26 +111,33 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
 
     Where nothing was painted the smooth sky stays in full precision.
     """
-    coded = cv2.subtract(
-        np.ascontiguousarray(canvas.pixels[..., :3]), canvas.ground, dtype=cv2.CV_32F
-    )
-    coded *= np.float32(1 / 255)
-    coded += picture
-    light = _linear(coded)
-    grain = canvas.pixels[..., 3]
-    rows = np.flatnonzero(grain.any(axis=1))
-    if rows.size:
-        part = slice(int(rows[0]), int(rows[-1]) + 1)
-        strength = grain[part].astype(np.float32) * np.float32(1 / 255)
-        bump = np.float32(0.75) * canvas.relief[part] + np.float32(0.55) * canvas.grain[part]
-        light[part] *= np.exp(strength * bump)[..., None]
-    np.clip(light, 0.0, 1.0, out=light)
+    light = np.empty(picture.shape, np.float32)
+    for band in bands(0, picture.shape[0]):
+        painted = canvas.pixels[band]
+        coded = painted[..., :3].astype(np.float32)
+        coded -= canvas.ground[band]
+        coded *= np.float32(1 / 255)
+        coded += picture[band]
+        part = _linear(coded)
+        if painted[..., 3].any():
+            bump = np.float32(0.75) * canvas.relief[band] + np.float32(0.55) * canvas.grain[band]
+            bump *= painted[..., 3] * np.float32(1 / 255)
+            part *= np.exp(bump, out=bump)[..., None]
+            _shoulder(part)
+        light[band] = np.clip(part, 0.0, 1.0, out=part)
     return light
 
 
+def _shoulder(light: F32) -> None:
+    """Roll highlights off instead of clipping them, in place."""
+    over = np.maximum(light - np.float32(0.62), 0.0)
+    light -= over
+    light += over / (np.float32(1.0) + np.float32(2.7) * over)
+
+
 def _linear(coded: F32) -> F32:
-    """SRGB to linear light by a cubic fit of the curve (worst error 0.002)."""
-    x = np.clip(coded, 0.0, 1.0)
+    """SRGB to linear light by a cubic fit of the curve (worst error 0.002); ``coded`` is spent."""
+    x = np.clip(coded, 0.0, 1.0, out=coded)
     out = x * np.float32(0.305306011)
     out += np.float32(0.682171111)
     out *= x

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from .boats import draw_crate
 from .dice import Dice
+from .gear import draw_crate
 from .lettering import write
 from .paint import Pen, ellipse
 from .palette import DARK_WOOD, GLASS, IRON, STONE, WHITE, WOOD, darker, lit, mix, rgb, shaded
@@ -38,7 +38,12 @@ def _bay(pen: Pen, dice: Dice, h: float, *, door: bool) -> None:
     roof = rgb(0x7A7F80)
     pen.fill([(0, h), (b, h), (b, h + 2.6)], lit(roof, 0.9), grain=0.2)
     pen.fill([(b, h), (b, h + 2.6), (b + 0.9, h + 2.6), (b + 0.9, h)], shaded(rgb(0x5A6C78), 0.6))
-    pen.lines([[(x, h), (x, h + 2.6 * x / b)] for x in np.arange(0.35, b, 0.35)], 0.03, darker(roof, 0.7), 0.8)
+    pen.lines(
+        [[(x, h), (x, h + 2.6 * x / b)] for x in np.arange(0.35, b, 0.35)],
+        0.03,
+        darker(roof, 0.7),
+        0.8,
+    )
     pen.line([(0, h), (b, h + 2.6)], 0.12, lit(roof, 1.2))
     pier = lit(rgb(0x9C5C44), 1.0)
     pen.rect(-0.22, -1, 0.22, h - 0.3, pier)
@@ -63,31 +68,62 @@ def _bay(pen: Pen, dice: Dice, h: float, *, door: bool) -> None:
     broken = [p for k, p in enumerate(panes) if dice.chance(0.035, 99, k)]
     pen.rects(broken, rgb(0x14181C))
     xs, ys = np.linspace(x0, x1, 6), np.linspace(y0, y1, 7)
-    pen.lines([[(x, y0), (x, y1)] for x in xs] + [[(x0, y), (x1, y)] for y in ys], 0.055, lit(rgb(0xC9CFC9), 0.95))
-    pen.shade([(x0, y1), (x1, y1), (x1, y1 - 0.3), (x0 + 0.3, y1 - 0.3), (x0 + 0.3, y0), (x0, y0)], 0.5)
+    pen.lines(
+        [[(x, y0), (x, y1)] for x in xs] + [[(x0, y), (x1, y)] for y in ys],
+        0.055,
+        lit(rgb(0xC9CFC9), 0.95),
+    )
+    pen.shade(
+        [(x0, y1), (x1, y1), (x1, y1 - 0.3), (x0 + 0.3, y1 - 0.3), (x0 + 0.3, y0), (x0, y0)], 0.5
+    )
+
+
+def _rail(x: float) -> float:
+    """Height of the frames' heads along the hull."""
+    return 3.4 + 0.012 * x * x + 0.02 * x
 
 
 def draw_slip(pen: Pen, dice: Dice) -> None:
     """A wooden hull in frame on the slipway, staging, planks, two shipwrights."""
     n = 15.0
     pen.fill([(-9, -0.3), (9, -0.3), (8, 0.5), (-8.4, 0.5)], lit(rgb(0xA99B82)), grain=0.25)
-    keel = [(-7.0, 1.2), (-7.6, 3.6), (-7.0, 3.7), (-6.2, 1.6), (5.0, 1.5), (7.4, 4.4), (8.0, 4.3), (5.6, 1.0)]
+    keel = [
+        (-7.0, 1.2),
+        (-7.6, 3.6),
+        (-7.0, 3.7),
+        (-6.2, 1.6),
+        (5.0, 1.5),
+        (7.4, 4.4),
+        (8.0, 4.3),
+        (5.6, 1.0),
+    ]
     pen.fill(keel, lit(WOOD, 0.85))
-    top = lambda x: 3.4 + 0.012 * x * x + 0.02 * x  # noqa: E731
-    ribs = [[(x * 0.96, 1.5), (x * 1.02, 1.9), (x * 1.05, top(x))] for x in np.linspace(-6.4, 6.2, 22)]
+    ribs = [
+        [(x * 0.96, 1.5), (x * 1.02, 1.9), (x * 1.05, _rail(x))] for x in np.linspace(-6.4, 6.2, 22)
+    ]
     pen.lines([[(a + 0.25, b) for a, b in r] for r in ribs], 0.14, darker(WOOD, 0.55))
     pen.lines(ribs, 0.16, lit(rgb(0xC49A63), 1.0))
     for f in (0.0, 0.12, 0.24):
-        strake = [(x, 1.6 + (top(x) - 1.6) * (0.12 + f) + 0.0) for x in np.linspace(-6.6, 6.0, 14)]
+        strake = [
+            (x, 1.6 + (_rail(x) - 1.6) * (0.12 + f) + 0.0) for x in np.linspace(-6.6, 6.0, 14)
+        ]
         pen.line(strake, 0.26, lit(rgb(0xB98850), 1.0 - 0.3 * f))
-    pen.line([(x * 1.05, top(x)) for x in np.linspace(-6.6, 6.6, 14)], 0.2, lit(rgb(0xC49A63), 1.05))
+    pen.line(
+        [(x * 1.05, _rail(x)) for x in np.linspace(-6.6, 6.6, 14)], 0.2, lit(rgb(0xC49A63), 1.05)
+    )
     props = [[(x, 0.4), (x * 0.9, 2.6)] for x in (-6.5, -4, -1.5, 1.5, 4.0, 6.0)]
     pen.lines(props, 0.12, DARK_WOOD)
     pen.rect(-6, 2.3, 4.6, 2.42, lit(WOOD))
     draw_person(pen.moved(-3.0, 2.4), dice.child(1), Pose.LEAN)
     draw_person(pen.moved(3.0, 0.4), dice.child(2), Pose.CARRY)
     for i in range(4):
-        pen.rect(-8.8 + 0.1 * i, 0.35 + 0.16 * i, -4.4 - 0.1 * i, 0.48 + 0.16 * i, lit(WOOD, 0.95 + 0.04 * i))
+        pen.rect(
+            -8.8 + 0.1 * i,
+            0.35 + 0.16 * i,
+            -4.4 - 0.1 * i,
+            0.48 + 0.16 * i,
+            lit(WOOD, 0.95 + 0.04 * i),
+        )
     draw_crate(pen.moved(0.4 * n, 0.3), dice.child(3), 0.8)
 
 
@@ -98,7 +134,16 @@ def draw_crane(pen: Pen, dice: Dice, height: float, reach: float) -> None:
     h = height
     pen.rect(-2.0, 0, 2.0, 1.0, lit(STONE, 0.95))
     _lattice(pen, (-0.9, 1.0), (-0.6, h), (0.9, 1.0), (0.6, h), int(h / 1.5), ink, dark)
-    _lattice(pen, (-reach * 0.3, h + 0.1), (reach, h + 0.6), (-reach * 0.3, h + 1.2), (reach, h + 1.0), int(reach / 1.1), ink, dark)
+    _lattice(
+        pen,
+        (-reach * 0.3, h + 0.1),
+        (reach, h + 0.6),
+        (-reach * 0.3, h + 1.2),
+        (reach, h + 1.0),
+        int(reach / 1.1),
+        ink,
+        dark,
+    )
     pen.line([(0, h + 3.6), (reach * 0.75, h + 1.0)], 0.07, dark)
     pen.line([(0, h + 3.6), (-reach * 0.28, h + 1.2)], 0.07, dark)
     pen.lines([[(-0.6, h), (0, h + 3.6)], [(0.6, h), (0, h + 3.6)]], 0.14, ink)
@@ -106,10 +151,16 @@ def draw_crane(pen: Pen, dice: Dice, height: float, reach: float) -> None:
     pen.rect(-0.9, h - 1.9, 0.9, h - 0.1, lit(rgb(0xE4D9C4)))
     pen.rect(-0.6, h - 1.4, 0.5, h - 0.5, darker(GLASS, 0.8))
     x, y = reach * 0.68, h * 0.42
-    pen.lines([[(x - 0.12, h + 0.6), (x - 0.12, y + 1.6)], [(x + 0.12, h + 0.6), (x + 0.12, y + 1.6)]], 0.04, IRON)
+    pen.lines(
+        [[(x - 0.12, h + 0.6), (x - 0.12, y + 1.6)], [(x + 0.12, h + 0.6), (x + 0.12, y + 1.6)]],
+        0.04,
+        IRON,
+    )
     pen.line([(x - 1.6, y), (x, y + 1.6), (x + 1.6, y)], 0.05, IRON)
     for i in range(5):
-        pen.rect(x - 2.4, y - 0.2 * (i + 1), x + 2.2, y - 0.2 * i - 0.03, lit(WOOD, 0.9 + 0.05 * (i % 3)))
+        pen.rect(
+            x - 2.4, y - 0.2 * (i + 1), x + 2.2, y - 0.2 * i - 0.03, lit(WOOD, 0.9 + 0.05 * (i % 3))
+        )
 
 
 def _lattice(
@@ -137,7 +188,14 @@ def draw_ferry(pen: Pen, dice: Dice) -> None:
     for i in range(9):
         f = i / 9
         y = -0.1 - 0.5 * i**1.15
-        pen.rect(-16 + dice.between(-1, 1, 1, i), y - 0.26, 15 + dice.between(-1, 1, 2, i), y, mix(navy, rgb(0x4F6F7A), 0.3), 0.5 * (1 - f))
+        pen.rect(
+            -16 + dice.between(-1, 1, 1, i),
+            y - 0.26,
+            15 + dice.between(-1, 1, 2, i),
+            y,
+            mix(navy, rgb(0x4F6F7A), 0.3),
+            0.5 * (1 - f),
+        )
     pen.fill([(-16.4, 0), (-17, 2.8), (12, 2.8), (18, 3.9), (15.6, 0)], lit(navy), grain=0.12)
     pen.rect(-16.6, 0.0, 15.7, 0.5, rgb(0x7A2E2A))
     pen.line([(-17, 2.8), (12, 2.8), (18, 3.9)], 0.22, white)
@@ -148,7 +206,9 @@ def draw_ferry(pen: Pen, dice: Dice) -> None:
     pen.fill([(-7.5, 7.9), (-4.2, 7.9), (-4.5, 12.4), (-7.6, 12.4)], lit(rgb(0xC98A2F)))
     pen.rect(-7.6, 11.0, -4.45, 12.4, rgb(0x24405E))
     pen.fill([(-5.3, 7.9), (-4.2, 7.9), (-4.5, 12.4), (-5.4, 12.4)], (0.13, 0.15, 0.25), 0.3)
-    pen.rects([(-14.2 + 1.75 * i, 3.5, -13.1 + 1.75 * i, 4.6) for i in range(13)], darker(GLASS, 0.75))
+    pen.rects(
+        [(-14.2 + 1.75 * i, 3.5, -13.1 + 1.75 * i, 4.6) for i in range(13)], darker(GLASS, 0.75)
+    )
     pen.rects([(-12.2 + 1.6 * i, 6.1, -11.2 + 1.6 * i, 7.1) for i in range(11)], darker(GLASS, 0.8))
     pen.fills([ellipse(-14 + 2.1 * i, 1.7, 0.3, 0.3) for i in range(12)], rgb(0x101A24))
     pen.lines([[(-13 + 1.0 * i, 7.9), (-13 + 1.0 * i, 8.9)] for i in range(14)], 0.06, white)

@@ -10,9 +10,11 @@ import numpy as np
 from .animals import draw_cat, draw_dog, draw_goat, draw_gull
 from .dice import Dice
 from .ground import deg_per_m, elevation_of, haze_at
+from .hills import headland_hill, wooded_hill
 from .items import Item, Spot
 from .landmarks import draw_harbour_office, draw_lighthouse
 from .paint import Pen
+from .palette import darker, lit, rgb
 from .people import Pose, draw_child_with_balloon, draw_person, draw_someone
 from .quay import (
     APRON_M,
@@ -25,6 +27,7 @@ from .quay import (
     draw_quay,
     draw_stall,
 )
+from .rocks import draw_rocky_shore
 from .shipyard import draw_crane, draw_shed, draw_slip
 from .trees import draw_bush, draw_palm, draw_pine, draw_tree
 
@@ -43,16 +46,38 @@ def headland(seed: int) -> tuple[Item, ...]:
     """The light and what grazes around it."""
     dice = Dice(seed, 21)
     items: list[Item] = []
-    for i in range(16):
-        x = dice.between(-45.5, -30, 1, i)
-        spot = Spot(x, 0.9 - 0.9 * dice.unit(2, i), 0.1, haze_at(620))
-        h = dice.between(4, 8, 3, i)
-        draw: Callable[..., None] = draw_pine if dice.chance(0.5, 4, i) else draw_bush
-        kw = {"height": h} if draw is draw_pine else {"width": h * 0.6}
-        items.append(spot.item(partial(draw, dice=dice.child(i), **kw), -h, -1, h, 1.4 * h))
-    items.append(Spot(-39.5, 1.28, 0.11, haze_at(520)).item(partial(draw_lighthouse, dice=Dice(4)), -4, -3, 18, 28))
+    scrub: list[Item] = []
+    for i in range(170):
+        x = -45.4 + 16.6 * (i + dice.unit(1, i)) / 170
+        crest = float(headland_hill(np.array([x]))[0])
+        level = dice.unit(2, i)
+        spot = Spot(x, -0.5 + (crest + 0.45) * level, 0.1, haze_at(700 + 260 * level))
+        h = dice.between(1.2, 3.4, 3, i) if dice.chance(0.86, 4, i) else dice.between(4, 8, 5, i)
+        if h > 4:
+            scrub.append(
+                spot.item(partial(draw_pine, dice=dice.child(i), height=h), -h, -1, h, 1.4 * h)
+            )
+        else:
+            scrub.append(
+                spot.item(partial(draw_bush, dice=dice.child(i), width=h * 1.3), -h, -1, h, 1.4 * h)
+            )
+    scrub.sort(key=lambda item: -item.bottom)
+    items += scrub
+    for i in range(5):
+        items.append(
+            Spot(-46.2 + 3.3 * i, -0.66, 0.1, haze_at(560)).item(
+                partial(draw_rocky_shore, dice=dice.child(90 + i), length=33.0), -2, -3, 36, 5
+            )
+        )
+    items.append(
+        Spot(-39.5, 1.28, 0.11, haze_at(520)).item(
+            partial(draw_lighthouse, dice=Dice(4)), -4, -3, 18, 28
+        )
+    )
     for i in range(6):
-        spot = Spot(dice.between(-37.5, -33.5, 5, i), dice.between(0.35, 1.0, 6, i), 0.105, haze_at(540))
+        spot = Spot(
+            dice.between(-37.5, -33.5, 5, i), dice.between(0.35, 1.0, 6, i), 0.105, haze_at(540)
+        )
         items.append(spot.item(partial(draw_goat, dice=dice.child(50 + i)), -1, -0.2, 1, 1.2))
     return tuple(items)
 
@@ -71,8 +96,11 @@ def harbour_side(seed: int) -> tuple[Item, ...]:
         items.append(
             quay_spot(float(x)).item(
                 partial(draw_quay, dice=Dice(seed, 23, i), length=length),
-                -0.5, -WALL_M - 0.3, length + 0.5, APRON_M + 0.4,
-            )  # fmt: skip
+                -0.5,
+                -WALL_M - 0.3,
+                length + 0.5,
+                APRON_M + 0.4,
+            )
         )
     items.append(office.item(partial(draw_harbour_office, dice=Dice(5)), -2, -2, 10, 28))
     items += _market(dice.child(1))
@@ -91,21 +119,40 @@ def _market(dice: Dice) -> list[Item]:
             spot = Spot(x, elevation_of(height, distance), deg_per_m(distance), haze_at(distance))
             goods = _GOODS[(i + 3 * row) % len(_GOODS)]
             if (row + i) % 3 != 2:
-                items.append(spot.item(partial(draw_stall, dice=dice.child(row, i), goods=goods), -1, -0.2, 5, 3))
+                items.append(
+                    spot.item(
+                        partial(draw_stall, dice=dice.child(row, i), goods=goods), -1, -0.2, 5, 3
+                    )
+                )
             for j in range(3):
-                at = Spot(x + dice.between(0.0, 1.6, 1, row, i, j), spot.elevation_deg - 0.05 * dice.unit(2, row, i, j), spot.deg_per_m, spot.haze)
-                items.append(at.item(partial(draw_someone, dice=dice.child(9, row, i, j)), -1, -0.3, 1.5, 2.2))
+                at = Spot(
+                    x + dice.between(0.0, 1.6, 1, row, i, j),
+                    spot.elevation_deg - 0.05 * dice.unit(2, row, i, j),
+                    spot.deg_per_m,
+                    spot.haze,
+                )
+                items.append(
+                    at.item(
+                        partial(draw_someone, dice=dice.child(9, row, i, j)), -1, -0.3, 1.5, 2.2
+                    )
+                )
     for x in (-5.0, 3.3):
         spot = Spot(x, elevation_of(2.8, 236), deg_per_m(236), haze_at(236))
-        items.append(spot.item(partial(draw_tree, dice=dice.child(int(x * 10)), height=6.0), -6, -1, 6, 8))
-    items.append(quay_spot(2.4, 22).item(partial(draw_notice_pillar, dice=dice.child(3)), -1, -0.2, 3, 4))
-    items.append(quay_spot(-1.2, 26).item(partial(draw_child_with_balloon, dice=dice.child(4)), -1, -0.2, 2, 3))
+        items.append(
+            spot.item(partial(draw_tree, dice=dice.child(int(x * 10)), height=6.0), -6, -1, 6, 8)
+        )
+    items.append(
+        quay_spot(2.4, 22).item(partial(draw_notice_pillar, dice=dice.child(3)), -1, -0.2, 3, 4)
+    )
+    items.append(
+        quay_spot(-1.2, 26).item(
+            partial(draw_child_with_balloon, dice=dice.child(4)), -1, -0.2, 2, 3
+        )
+    )
     return items
 
 
 def _square(pen: Pen) -> None:
-    from .palette import darker, lit, rgb
-
     ground = lit(rgb(0xBFB095), 0.95)
     pen.fill([(0, -0.4), (36.5, -0.4), (34, 3.4), (1.5, 3.4)], ground, grain=0.2)
     for i in range(9):
@@ -159,18 +206,26 @@ def _right_bank(seed: int) -> list[Item]:
     """The wood behind the yard, the cranes, the shed and the slip."""
     dice = Dice(seed, 24)
     items: list[Item] = []
-    for i in range(60):
-        x = 24.5 + 24 * (i + dice.unit(1, i)) / 60
-        level = dice.unit(2, i)
-        height = 3 + 20 * level
-        d = 255 + 60 * level
-        spot = Spot(x, elevation_of(height, d), deg_per_m(d), haze_at(d))
-        h = dice.between(6, 12, 3, i)
+    for i in range(110):
+        x = 24.0 + 28 * (i + dice.unit(1, i)) / 110
+        level = dice.unit(2, i) ** 0.8
+        d = 255 + 80 * level
+        crest = float(wooded_hill(np.array([x]))[0])
+        spot = Spot(x, -1.0 + (crest + 0.85) * level, deg_per_m(d), haze_at(d))
+        h = dice.between(6, 11, 3, i)
         draw = draw_pine if dice.chance(0.3, 4, i) else draw_tree
         items.append(spot.item(partial(draw, dice=dice.child(i), height=h), -h, -1, h, 1.4 * h))
     items.sort(key=lambda item: -item.bottom)
-    items.append(quay_spot(36.2, 40).item(partial(draw_crane, dice=Dice(6), height=22.0, reach=17.0), -8, -1, 20, 28))
+    items.append(
+        quay_spot(36.2, 40).item(
+            partial(draw_crane, dice=Dice(6), height=22.0, reach=17.0), -8, -1, 20, 28
+        )
+    )
     items.append(quay_spot(26.0, 30).item(partial(draw_shed, dice=dice.child(7)), -1, -2, 44, 13))
     items.append(quay_spot(42.4, 24).item(partial(draw_slip, dice=dice.child(8)), -10, -1, 10, 7))
-    items.append(quay_spot(45.6, 28).item(partial(draw_crane, dice=Dice(7), height=15.0, reach=9.0), -5, -1, 12, 21))
+    items.append(
+        quay_spot(45.6, 28).item(
+            partial(draw_crane, dice=Dice(7), height=15.0, reach=9.0), -5, -1, 12, 21
+        )
+    )
     return items

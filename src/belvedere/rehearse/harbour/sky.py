@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from .noise import F32, F64, Fractal, build
+from .noise import F32, F64, Fractal, bands, build
 from .paint import Window
 
 # Clouds live on a lattice whose heights are compressed towards the horizon, as a flat deck is.
-_DECK = Fractal(seed=11, coarse_exp=-4, gain=0.62, finest_deg=0.06, stretch=2.0)
-_FINE_PX_DEG = 0.045
+_DECK = Fractal(seed=11, coarse_exp=-3, gain=0.64, finest_deg=0.03, stretch=1.6)
+_FINE_PX_DEG = 0.02
 
 
 def paint_sky(window: Window, seed: int) -> F32:
@@ -34,9 +34,12 @@ def _gradient(bearing: F64, elevation: F64) -> F32:
     glow = np.exp(-((away / 75.0) ** 2)).astype(np.float32)
     low = np.exp(-np.maximum(elevation, 0.0) / 14.0).astype(np.float32)
     picture = np.empty((len(elevation), len(bearing), 3), np.float32)
-    for c, (values, warmth) in enumerate(channels):
-        base = np.interp(elevation, stops, values).astype(np.float32)
-        picture[..., c] = base[:, None] + (low * np.float32(warmth))[:, None] * glow
+    base = [np.interp(elevation, stops, values).astype(np.float32) for values, _ in channels]
+    for rows in bands(0, len(elevation)):
+        for c, (_, warmth) in enumerate(channels):
+            picture[rows, :, c] = (
+                base[c][rows, None] + (low[rows] * np.float32(warmth))[:, None] * glow
+            )
     return picture
 
 
@@ -51,17 +54,29 @@ def _clouds(picture: F32, bearing: F64, elevation: F64, seed: int, px_deg: float
     spec = Fractal(
         _DECK.seed + 97 * seed, _DECK.coarse_exp, _DECK.gain, _DECK.finest_deg, _DECK.stretch
     )
-    lattice = build(spec, bearing, height, step)
+    sun_x, sun_y = -1.1, 0.9
+    lattice = build(
+        spec,
+        np.array([bearing[0] + sun_x, bearing[-1]]),
+        np.array([height[0] + sun_y, height[-1]]),
+        step,
+    )
     density = lattice.sample(bearing, height)
-    toward_sun = lattice.sample(bearing - 1.1, height + 0.9)
+    toward_sun = lattice.sample(bearing + sun_x, height + sun_y)
     away = np.abs((bearing - 30.0 + 180.0) % 360.0 - 180.0)
     clear = np.exp(-((away / 17.0) ** 2))[None, :] * np.clip((elevation - 5.0) / 4.0, 0, 1)[:, None]
     bank = np.exp(-(((elevation - 5.2) / 3.6) ** 2))[:, None]
-    d = density * np.float32(0.52) + (0.35 * bank - 0.22 - 2.6 * clear).astype(np.float32)
-    cover = _smooth(d, 0.0, 1.15) * np.float32(0.93)
-    light = np.clip((density - toward_sun) * np.float32(0.30) + np.float32(0.62), 0.0, 1.0)
-    body = 1.0 - _smooth(d, 0.35, 1.7) * np.float32(0.35)
-    tone = light * body
+    bias = (0.62 * bank + 0.02 - 2.6 * clear).astype(np.float32)
+    for rows in bands(0, len(elevation)):
+        _shade_clouds(picture[rows], density[rows], toward_sun[rows], bias[rows])
+
+
+def _shade_clouds(picture: F32, density: F32, toward_sun: F32, bias: F32) -> None:
+    d = density * np.float32(0.62) + bias
+    cover = _smooth(d, 0.02, 0.95) * np.float32(0.93)
+    light = (density - toward_sun) * np.float32(0.42) + np.float32(0.62)
+    body = np.float32(1.0) - _smooth(d, 0.35, 1.7) * np.float32(0.35)
+    tone = np.clip(light, 0.0, 1.0, out=light) * body
     sun = np.array([0.985, 0.935, 0.855], np.float32)
     dim = np.array([0.600, 0.640, 0.715], np.float32)
     for c in range(3):
@@ -71,4 +86,5 @@ def _clouds(picture: F32, bearing: F64, elevation: F64, seed: int, px_deg: float
 
 def _smooth(x: F32, low: float, high: float) -> F32:
     t = np.clip((x - np.float32(low)) / np.float32(high - low), 0.0, 1.0)
-    return t * t * (np.float32(3.0) - np.float32(2.0) * t)
+    step: F32 = t * t * (np.float32(3.0) - np.float32(2.0) * t)
+    return step

@@ -10,8 +10,6 @@ from .ground import deg_per_m, elevation_of, haze_at
 from .houses import choose_house, draw_house
 from .items import Item, Spot
 from .landmarks import draw_church, draw_stairs
-from .paint import Pen
-from .people import draw_someone
 from .trees import draw_bush, draw_cypress, draw_palm, draw_pine, draw_tree
 
 
@@ -82,11 +80,19 @@ def _houses(seed: int, row: int, terrace: Terrace) -> list[Item]:
             x = after
             continue
         hop = dice.between(-0.6, 0.9, 77) if row else 0.0
-        spot = Spot(x, elevation_of(terrace.height_m + hop, terrace.distance_m), k, haze_at(terrace.distance_m))
+        spot = Spot(
+            x,
+            elevation_of(terrace.height_m + hop, terrace.distance_m),
+            k,
+            haze_at(terrace.distance_m),
+        )
         item = spot.item(
             partial(draw_house, dice=dice, house=house),
-            -house.side - 1.5, -house.cellar - 0.2, house.width + house.side + 1.5, house.height + house.rise + 4.5,
-        )  # fmt: skip
+            -house.side - 1.5,
+            -house.cellar - 0.2,
+            house.width + house.side + 1.5,
+            house.height + house.rise + 4.5,
+        )
         (left_part if x <= 0.5 else right_part).append((x, item))
         x += width
         if row and dice.chance(terrace.trees * 0.45, 78):
@@ -115,9 +121,13 @@ def _trees(seed: int, row: int, terrace: Terrace, *, behind: bool) -> list[Item]
         if kind < 0.5:
             items.append(spot.item(partial(draw_tree, dice=child, height=h), -h, -1, h, 1.4 * h))
         elif kind < 0.72:
-            items.append(spot.item(partial(draw_cypress, dice=child, height=h * 1.25), -h, -1, h, 1.6 * h))
+            items.append(
+                spot.item(partial(draw_cypress, dice=child, height=h * 1.25), -h, -1, h, 1.6 * h)
+            )
         elif kind < 0.86:
-            items.append(spot.item(partial(draw_pine, dice=child, height=h * 1.15), -h, -1, h, 1.5 * h))
+            items.append(
+                spot.item(partial(draw_pine, dice=child, height=h * 1.15), -h, -1, h, 1.5 * h)
+            )
         else:
             items.append(spot.item(partial(draw_bush, dice=child, width=h * 0.5), -h, -1, h, h))
     items.sort(key=lambda item: -item.bottom)
@@ -131,7 +141,7 @@ def _church() -> Item:
 
 
 def _stairs(seed: int, row: int, terrace: Terrace) -> list[Item]:
-    items = []
+    items: list[Item] = []
     if row == 0:
         return items
     for i, (a, b) in enumerate(terrace.gaps):
@@ -147,8 +157,11 @@ def _stairs(seed: int, row: int, terrace: Terrace) -> list[Item]:
         items.append(
             spot.item(
                 partial(draw_stairs, dice=dice, width=width, steps=steps, lean=lean),
-                -width, -1, width, steps * 0.33 + 3,
-            )  # fmt: skip
+                -width,
+                -1,
+                width,
+                steps * 0.33 + 3,
+            )
         )
         for s in (-1, 1):
             off = s * (width * 0.5 + 1.3)
@@ -158,8 +171,3 @@ def _stairs(seed: int, row: int, terrace: Terrace) -> list[Item]:
             draw = draw_palm if child.chance(0.3, 2) else draw_tree
             items.append(side.item(partial(draw, dice=child, height=h), -h, -1, h, 1.4 * h))
     return items
-
-
-def crowd(pen: Pen, dice: Dice) -> None:
-    """Somebody who strolls about."""
-    draw_someone(pen, dice)

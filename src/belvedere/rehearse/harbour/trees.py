@@ -86,7 +86,11 @@ def draw_cypress(pen: Pen, dice: Dice, height: float) -> None:
     pen.rect(-0.03 * h, 0, 0.03 * h, 0.12 * h, DARK_WOOD)
     foliage(
         pen,
-        [(0, 0.36 * h, r, 0.3 * h), (0, 0.6 * h, r * 0.8, 0.32 * h), (0, 0.78 * h, r * 0.45, 0.24 * h)],
+        [
+            (0, 0.36 * h, r, 0.3 * h),
+            (0, 0.6 * h, r * 0.8, 0.32 * h),
+            (0, 0.78 * h, r * 0.45, 0.24 * h),
+        ],
         leaf,
         ragged=0.3,
     )
@@ -121,9 +125,7 @@ def draw_palm(pen: Pen, dice: Dice, height: float) -> None:
         mid = (bend + np.sin(turn) * reach * 0.55, 0.86 * h + np.cos(turn) * reach * 0.5)
         ink = lit(leaf, 1.1) if turn < 0.2 else darker(leaf, 0.68)
         ink = mix(ink, darker(leaf, 0.5), 0.4 * dice.unit(3, i))
-        pen.fill(
-            [(bend, 0.82 * h), mid, tip, (mid[0] + 0.02 * h, mid[1] - 0.055 * h)], ink
-        )
+        pen.fill([(bend, 0.82 * h), mid, tip, (mid[0] + 0.02 * h, mid[1] - 0.055 * h)], ink)
 
 
 def draw_bush(pen: Pen, dice: Dice, width: float, *, flowers: Rgb | None = None) -> None:

@@ -8,8 +8,8 @@ from functools import partial
 import numpy as np
 
 from .animals import draw_cat, draw_dog, draw_gull, draw_heron
-from .boats import draw_crate, draw_net_heap
 from .dice import Dice
+from .gear import draw_crate, draw_net_heap
 from .ground import EYE_M
 from .items import Item, Spot
 from .mole import (
@@ -17,8 +17,8 @@ from .mole import (
     WALK_FOOT_DEG,
     WALK_TOP_DEG,
     draw_base,
-    draw_boulder,
     draw_bottle,
+    draw_boulder,
     draw_crab,
     draw_mooring,
     draw_rope_coil,
@@ -39,10 +39,13 @@ def mole(seed: int) -> tuple[Item, ...]:
     origin = Spot(0.0, 0.0, 1.0)
     items = [origin.item(draw_base, -181, -91, 181, EDGE_DEG)]
     items += _boulders(seed, EDGE_DEG - 0.55, WALK_TOP_DEG - 0.5, 0, wet_rows=2)
-    for i, x in enumerate(np.arange(-_SIDE, _SIDE, 6.0)):
+    for x in np.arange(-_SIDE, _SIDE, 6.0):
         walk = partial(draw_walk, dice=Dice(seed, 43), left=float(x), right=float(x) + 6.0)
-        items.append(origin.item(walk, float(x) - 0.1, WALK_FOOT_DEG - 0.1, float(x) + 6.1, WALK_TOP_DEG + 0.3))
-        del i
+        items.append(
+            origin.item(
+                walk, float(x) - 0.1, WALK_FOOT_DEG - 0.1, float(x) + 6.1, WALK_TOP_DEG + 0.3
+            )
+        )
     items += _company(seed)
     items += _boulders(seed, WALK_FOOT_DEG - 0.95, -19.0, 20, wet_rows=0)
     return tuple(items)
@@ -77,7 +80,9 @@ def _company(seed: int) -> list[Item]:
     dice = Dice(seed, 44)
     placed: list[tuple[float, Item]] = []
 
-    def put(x: float, y: float, draw: Callable[[Pen], None], size: float, flip: bool = False) -> None:
+    def put(
+        x: float, y: float, draw: Callable[[Pen], None], size: float, flip: bool = False
+    ) -> None:
         placed.append((y, walk_spot(x, y).item(draw, -size, -0.5, size, size, flip=flip)))
 
     def person(i: int, pose: Pose, coat: int) -> Callable[[Pen], None]:

@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .ground import EYE_M, shore_elevation
-from .noise import F32, F64, Fractal, Lattice, hashed
+from .noise import F32, F64, Fractal, Lattice, bands, hashed
 from .paint import Window
 
-_WAVES = Fractal(seed=71, stretch=2.6)
+_WAVES = Fractal(seed=71, stretch=1.9)
 _UNIT = 0.277
 _QUAY_FOOT_DEG = -2.0
+_LIFT = 0.045  # far ripples are drawn a little steeper than life, or they would vanish
 
 
 class Mirror:
@@ -53,20 +54,23 @@ def paint_water(
     rows = slice(int(seen[0]), int(seen[-1]) + 1)
     el = np.minimum(elevation[rows], -0.012)
     wave, rough = waves(bearing, el, window.px_per_deg, seed)
-    colour = _surface(bearing, el, shore, wave, rough, mirror, grain[rows])
-    cover = np.clip(
-        (shore[None, :] - elevation[rows, None]) * window.px_per_deg + 0.5, 0.0, 1.0
-    ).astype(np.float32)
-    part = pixels[rows].astype(np.float32)
-    part[..., :3] += (colour * np.float32(255.0) - part[..., :3]) * cover[..., None]
-    part[..., 3] *= 1.0 - cover
-    pixels[rows] = (part + np.float32(0.5)).clip(0, 255).astype(np.uint8)
+    for band in bands(0, len(el)):
+        here = slice(rows.start + band.start, rows.start + band.stop)
+        below = shore[None, :] - elevation[here, None]
+        cover = np.clip(below * window.px_per_deg + 0.5, 0.0, 1.0).astype(np.float32)
+        colour = _surface(bearing, el[band], shore, wave[band], rough[band], mirror, grain[here])
+        part = pixels[here].astype(np.float32)
+        part[..., :3] += (colour * np.float32(255.0) - part[..., :3]) * cover[..., None]
+        part[..., 3] *= 1.0 - cover
+        part += np.float32(0.5)
+        pixels[here] = np.clip(part, 0, 255, out=part)
 
 
 def waves(bearing: F64, elevation: F64, px_per_deg: float, seed: int) -> tuple[F32, F64]:
     """Height of the ripples (h, w), unit variance near the mole, and per row what is unresolved."""
     down = np.radians(-elevation)
-    height = np.degrees(np.log(down))
+    steep = down + _LIFT
+    height = np.degrees(np.log(steep))
     metres = EYE_M / down
     total = np.zeros((len(elevation), len(bearing)), np.float32)
     lost = np.zeros(len(elevation))
@@ -75,7 +79,7 @@ def waves(bearing: F64, elevation: F64, px_per_deg: float, seed: int) -> tuple[F
         size_m = np.radians(cell) * metres
         spectrum = np.clip(np.log2(size_m / 0.10), 0, 1) * np.clip(np.log2(9.0 / size_m), 0, 1)
         spectrum = spectrum * np.clip(size_m / 1.2, 0.25, 1.0) ** 0.5
-        cell_px = cell * down * px_per_deg
+        cell_px = cell * steep * px_per_deg
         sharp = np.clip(np.log2(np.maximum(cell_px, 1e-6) / 1.1), 0.0, 1.0)
         lost += (spectrum * (1 - sharp)) ** 2
         weight = spectrum * sharp
@@ -84,7 +88,7 @@ def waves(bearing: F64, elevation: F64, px_per_deg: float, seed: int) -> tuple[F
             continue
         part = slice(int(here[0]), int(here[-1]) + 1)
         layer = _layer(level, cell, bearing, height[part], seed)
-        total[part] += layer * (weight[part, None] * 0.55).astype(np.float32)
+        total[part] += layer * (weight[part, None] * 0.46).astype(np.float32)
     return total, np.sqrt(lost)
 
 
@@ -113,11 +117,17 @@ def _surface(
     grain: F32,
 ) -> F32:
     # Mirrored elevation of what stands at the shore; the open sea mirrors the sky.
-    foot = np.clip(shore, _QUAY_FOOT_DEG, 0.0)
+    foot = np.clip(shore, _QUAY_FOOT_DEG, -0.6)
     flat = (2.0 * foot[None, :] - el[:, None]).astype(np.float32)
     swing = (0.9 + 0.28 * np.minimum(-el, 8.0)).astype(np.float32)[:, None]
     up = flat + swing * wave + (0.9 * rough.astype(np.float32))[:, None]
-    up = np.abs(up - np.float32(_QUAY_FOOT_DEG)) + np.float32(_QUAY_FOOT_DEG)
+    up = np.abs(up - foot[None, :].astype(np.float32)) + foot[None, :].astype(np.float32)
+    # Rough open water shows the sky from higher up.
+    seaward = np.abs((bearing + 180.0) % 360.0 - 180.0)
+    open_sea = np.clip(
+        (np.where(bearing < 0, seaward - 31.0, seaward - 52.0)) / 26.0, 0.0, 1.0
+    ).astype(np.float32)
+    up += open_sea[None, :] * np.float32(6.5)
     side = bearing.astype(np.float32)[None, :] + np.float32(0.10) * swing * wave
     reflected = mirror.look(np.broadcast_to(side, up.shape).astype(np.float32), up)
     # Schlick's approximation, with the waves tilting the facets.
@@ -125,18 +135,19 @@ def _surface(
     share = np.clip(
         np.float32(0.08)
         + np.float32(0.80) * np.exp(-grazing * np.float32(4.0))
-        - np.float32(0.10) * wave,
+        - np.float32(0.07) * wave,
         0.1,
         0.95,
     )
     deep = np.array([0.115, 0.275, 0.300], np.float32)
     shallow = np.array([0.205, 0.400, 0.395], np.float32)
-    tint = np.clip(np.float32(0.4) + np.float32(0.22) * wave, 0.0, 1.0)[..., None]
+    tint = np.clip(np.float32(0.35) + np.float32(0.12) * wave, 0.0, 1.0)[..., None]
     body = deep + (shallow - deep) * tint
     colour = body + (reflected * np.float32(0.96) - body) * share[..., None]
-    spark = np.clip((wave - np.float32(1.45)) * np.float32(2.2), 0.0, 1.0)
+    spark = np.clip((wave - np.float32(1.7)) * np.float32(1.6), 0.0, 1.0)
     away = np.abs((bearing + 75.0 + 180.0) % 360.0 - 180.0)
     strength = (0.10 + 0.55 * np.exp(-((away / 38.0) ** 2))).astype(np.float32)[None, :]
     colour += (spark * strength)[..., None] * np.array([1.0, 0.9, 0.7], np.float32)
     colour *= np.exp(np.float32(0.035) * grain)[..., None]
-    return np.clip(colour, 0.0, 1.0)
+    clipped: F32 = np.clip(colour, 0.0, 1.0)
+    return clipped
