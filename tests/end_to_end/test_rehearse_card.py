@@ -20,6 +20,9 @@ from PIL import Image
 
 from belvedere.cli import main
 from belvedere.imagefiles import FolderSource
+from belvedere.rehearse import Span
+from belvedere.shoot import make_plan, parse_shoot
+from belvedere.workflows.rehearse import picture_span
 
 ROOT = Path(__file__).resolve().parents[2]
 SCHEMA = json.loads((ROOT / "docs" / "schema" / "truth-1.schema.json").read_text("utf-8"))
@@ -210,6 +213,12 @@ def test_any_picture_can_be_the_scene(shoot: Path) -> None:
     done = run("shoot.toml", "third", "--scene", "view.jpg", "--cells", "2,2", folder=shoot)
     assert done.code == 0, done.stderr
     assert truth(shoot / "third")["scene"] == "view.jpg #1"
+
+
+def test_a_picture_goes_once_around_a_full_turn() -> None:
+    text = SHOOT.replace("left_deg = -18.0\nright_deg = 18.0", "full_turn = true")
+    plan = make_plan(parse_shoot(text.replace("columns = 4\n", "")))
+    assert picture_span(plan, 4000, 2000) == Span(-180.0, 180.0, 90.0, -90.0)
 
 
 @pytest.mark.parametrize(

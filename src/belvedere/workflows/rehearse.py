@@ -30,6 +30,7 @@ from belvedere.rehearse import (
     Rehearsal,
     Scene,
     Shot,
+    Span,
     card_path,
     grid_span,
     photograph,
@@ -211,7 +212,20 @@ def _run(shot: Shot) -> str:
 def _picture_scene(path: Path, plan: Plan) -> PictureScene:
     picture = FolderSource(path.parent).colour(path.name)
     height, width = picture.shape[:2]
-    return PictureScene(picture, grid_span(plan).grown(_MARGIN_DEG).covered_by(width, height))
+    return PictureScene(picture, picture_span(plan, width, height))
+
+
+def picture_span(plan: Plan, width_px: int, height_px: int) -> Span:
+    """Where a picture lies on the sphere: all of it over the grid, in its own shape.
+
+    For a full turn it goes once around, its middle on the horizon: one twice as wide as high is
+    the whole sphere.
+    """
+    span = grid_span(plan)
+    if span.right_deg - span.left_deg < 360.0:
+        return span.grown(_MARGIN_DEG).covered_by(width_px, height_px)
+    half_down = 180.0 * height_px / width_px
+    return Span(-180.0, 180.0, half_down, -half_down)
 
 
 def _write(path: Path, content: bytes) -> None:
