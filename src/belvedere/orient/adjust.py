@@ -42,6 +42,8 @@ _LEAST_NOISE_PX = 0.03
 #: What the ties of one pair have in common (resampling, aberrations) and no number of them
 #: averages out.
 SHARED_ERROR_PX = 0.03
+#: A tie on soft detail is still a tie when it is so far off.
+_SOUND_PX = 1.5
 _NOISE_ROUNDS = 15
 _FEW_STEPS = 3
 _MANY_STEPS = 50
@@ -86,8 +88,16 @@ class Adjustment:
 
     def inliers(self) -> NDArray[np.bool_]:
         """Ties within three sigma in both coordinates together (99 % of good ones)."""
+        return self.within(3.035 * self.noise_px)
+
+    def within(self, limit_px: float) -> NDArray[np.bool_]:
+        """Ties that fit to `limit_px`."""
         size = np.linalg.norm(self.errors_px, axis=1)
-        return np.asarray(np.nan_to_num(size, nan=np.inf) <= 3.035 * self.noise_px, np.bool_)
+        return np.asarray(np.nan_to_num(size, nan=np.inf) <= limit_px, np.bool_)
+
+    def sound(self) -> NDArray[np.bool_]:
+        """Ties that show the right place, if not all as sharply as the best."""
+        return self.within(max(3.035 * self.noise_px, _SOUND_PX))
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,7 @@ def _holding(prior: LensPrior, parameter: int) -> LensPrior:
 
 def _trusted(ties: Ties, result: Adjustment) -> NDArray[np.bool_]:
     """Ties of pairs that fit in a good part: a false overlap fits nowhere."""
-    inlier = result.inliers()
+    inlier = result.sound()
     starts = ties.pair_starts()
     if len(starts) == 0:
         return inlier

@@ -282,8 +282,8 @@ def _named(files: Sequence[str]) -> str:
 
 
 def _tied(frames: int, solution: Solution) -> NDArray[np.bool_]:
-    """Which frames have at least three inlier ties."""
-    inlier = solution.adjustment.inliers()
+    """Which frames have at least three sound ties."""
+    inlier = solution.adjustment.sound()
     ends = np.concatenate([solution.ties.first[inlier], solution.ties.second[inlier]])
     return np.asarray(np.bincount(ends, minlength=frames) >= 3, np.bool_)
 
