@@ -21,6 +21,7 @@ from belvedere.rehearse.rehearsal import Rehearsal, Shot, photograph, rehearse, 
 from belvedere.rehearse.scene import PictureScene, Scene, Span
 from belvedere.rehearse.sketch import grid_span, sketch_scene
 from belvedere.rehearse.stated import MAKER, MODEL, card_path, stated_settings
+from belvedere.rehearse.tone import linear_of_srgb, srgb_of_linear
 from belvedere.rehearse.truth import CardEnd, card_end, frame_states, truth_document
 
 __all__ = [
@@ -51,6 +52,7 @@ __all__ = [
     "card_path",
     "frame_states",
     "grid_span",
+    "linear_of_srgb",
     "parse_fault",
     "parse_places",
     "photograph",
@@ -59,6 +61,7 @@ __all__ = [
     "render_frame",
     "shots",
     "sketch_scene",
+    "srgb_of_linear",
     "stated_settings",
     "truth_document",
 ]
