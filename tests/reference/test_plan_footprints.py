@@ -98,6 +98,7 @@ def test_what_a_frame_surely_covers_is_inside_it_by_proj(
 ) -> None:
     offset = narrowest_half_bearing_deg(across, down, elevation)
     low, high = covered_elevations_deg(down, elevation, offset)
+    low, high = max(low, -90.0), min(high, 90.0)
     if low >= high:
         return
     x, y = _frame(elevation)(share * offset, low + level * (high - low))

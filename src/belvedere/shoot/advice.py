@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from belvedere.foundation import PlanError
 from belvedere.shoot.grid import FrameAngles, lay_grid
 from belvedere.shoot.model import Plan
 
@@ -61,9 +62,11 @@ def _spare_frames(plan: Plan) -> list[str]:
     if not grid.equal_columns or grid.columns is not None or plan.rows == 1:
         return []
     angles = FrameAngles(plan.horizontal_fov_deg, plan.vertical_fov_deg)
-    fewer = sum(
-        len(row.bearings_deg) for row in lay_grid(replace(grid, equal_columns=False), angles)
-    )
+    try:
+        rows = lay_grid(replace(grid, equal_columns=False), angles)
+    except PlanError:
+        return []
+    fewer = sum(len(row.bearings_deg) for row in rows)
     saved = len(plan.cells) - fewer
     if saved < len(plan.cells) / 10.0:
         return []

@@ -21,10 +21,14 @@ from belvedere.sphere import (
     covered_elevations_deg,
     frames_for_span,
     narrowest_half_bearing_deg,
+    sagged_deg,
 )
 
 _TOLERANCE = 1e-9
-_MOST_ROWS = 2000
+#: Places along half a frame's edge where two rows are compared.
+_ALONG_AN_EDGE = tuple(place / 8.0 for place in range(9))
+#: Wider lenses are not rectilinear: their pictures have other edges than the grid counts with.
+_WIDEST_FOV_DEG = 140.0
 #: More frames than any head takes in a shoot: a slip in a length or an edge.
 _MOST_FRAMES = 100_000
 
@@ -71,18 +75,16 @@ def lay_grid(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
         Where the fixed count of rows or columns leaves a gap, or a row would pass the zenith;
         all such problems in one message.
     """
-    _refuse_endless(wish, angles)
+    _refuse_impossible(wish, angles)
     if _one_frame_at_pole(wish, angles):
         return (GridRow(math.copysign(90.0, wish.top_deg), (0.0,), 0.0, 180.0, 0.0),)
     if wish.rows is not None:
         rows = _spread_rows(wish, angles, wish.rows)
     else:
         rows = _fewest_rows(wish, angles)
-    problems = [
-        *_column_gaps(wish, rows),
-        *_row_gaps(wish, angles, rows),
-        *_beyond_zenith(rows),
-    ]
+    problems = _column_gaps(wish, rows)
+    if wish.rows is not None:
+        problems += _row_gaps(wish, angles, rows) + _beyond_zenith(rows)
     if len(problems) == 1:
         raise PlanError(problems[0])
     if problems:
@@ -117,7 +119,14 @@ def _one_frame_at_pole(wish: GridWish, angles: FrameAngles) -> bool:
     return wish.top_deg * wish.bottom_deg > 0.0 and nearer_horizon >= 90.0 - radius
 
 
-def _refuse_endless(wish: GridWish, angles: FrameAngles) -> None:
+def _refuse_impossible(wish: GridWish, angles: FrameAngles) -> None:
+    widest = max(angles.horizontal_fov_deg, angles.vertical_fov_deg)
+    if widest > _WIDEST_FOV_DEG:
+        raise PlanError(
+            f"The field of view would be {widest:.1f}°; Belvedere plans for rectilinear lenses, "
+            f"up to {_WIDEST_FOV_DEG:.0f}°.",
+            "Check focal_length_mm in [lens] and sensor_width_mm in [camera].",
+        )
     width = 360.0
     if wish.left_deg is not None and wish.right_deg is not None:
         width = wish.right_deg - wish.left_deg
@@ -134,17 +143,24 @@ def _refuse_endless(wish: GridWish, angles: FrameAngles) -> None:
 
 
 def _fewest_rows(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
+    """As many rows as overlap and cover everything, starting from what flat edges would need."""
     high, low = _wanted_edges(wish, angles)
-    count = frames_for_span(high - low, angles.vertical_fov_deg, wish.overlap)
-    while count <= _MOST_ROWS:
+    fov = angles.vertical_fov_deg
+    count = naive = frames_for_span(high - low, fov, wish.overlap)
+    while count <= 2 * naive + 10:
         rows = _spread_rows(wish, angles, count)
-        enough = count == 1 or overlap_down(rows, angles) >= wish.overlap - _TOLERANCE
-        if enough and not _row_gaps(wish, angles, rows):
+        shared = fov if count == 1 else fov * overlap_down(rows, angles)
+        short = max(wish.overlap * fov - shared, _row_gap_deg(wish, angles, rows))
+        if short <= _TOLERANCE or _column_gaps(wish, rows):
             return rows
-        count += 1
+        # Rows closer together by what is short; rounded down, so that the fewest is not missed.
+        step = (high - low - fov) / max(1, count - 1)
+        count += max(1, int((count - 1) * short / (step - short))) if step > short else 1
     raise PlanError(
-        f"The grid would need more than {_MOST_ROWS} rows.",
-        "Check focal_length_mm in [lens], sensor_width_mm in [camera] and the edges in [grid].",
+        "No number of rows joins without gaps here: frames of "
+        f"{angles.horizontal_fov_deg:.1f}° × {fov:.1f}° are too flat for so far from the horizon.",
+        "Use a larger overlap, equal_columns = true, upright frames, or edges in [grid] that are "
+        "nearer the horizon.",
     )
 
 
@@ -235,9 +251,16 @@ def _row(wish: GridWish, elevation: float, half: float, sizing_half: float) -> G
 def _shared_deg(above: GridRow, below: GridRow, angles: FrameAngles, offset_deg: float) -> float:
     """How high the strip is that two rows share, up to `offset_deg` from a frame's centre."""
     fov = angles.vertical_fov_deg
-    bottom_of_above = covered_elevations_deg(fov, above.elevation_deg, offset_deg)[0]
-    top_of_below = covered_elevations_deg(fov, below.elevation_deg, offset_deg)[1]
-    return top_of_below - bottom_of_above
+    if above.bearings_deg != below.bearings_deg:
+        # The columns may lie in any way over each other: the worst of both.
+        bottom_of_above = covered_elevations_deg(fov, above.elevation_deg, offset_deg)[0]
+        return covered_elevations_deg(fov, below.elevation_deg, offset_deg)[1] - bottom_of_above
+    # Columns under columns: both edges bend together.
+    return min(
+        sagged_deg(below.elevation_deg + fov / 2.0, offset_deg * share)
+        - sagged_deg(above.elevation_deg - fov / 2.0, offset_deg * share)
+        for share in _ALONG_AN_EDGE
+    )
 
 
 def _column_gaps(wish: GridWish, rows: Sequence[GridRow]) -> list[str]:
@@ -267,22 +290,27 @@ def _slack(wish: GridWish, row: GridRow) -> float:
     return 2.0 * row.half_bearing_deg - row.step_deg
 
 
-def _row_gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> list[str]:
-    fov = angles.vertical_fov_deg
-    high, low = _wanted_edges(wish, angles)
+def _row_gap_deg(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> float:
+    """Degrees of elevation that no frame covers somewhere; negative where all is covered."""
     if len(rows) == 1:
-        lowest, highest = covered_elevations_deg(fov, rows[0].elevation_deg, rows[0].reach_deg)
-        gap = max(wish.top_deg - highest, lowest - wish.bottom_deg)
-        where = "at the top and bottom"
-    else:
-        gap = max(
-            -_shared_deg(above, below, angles, max(above.reach_deg, below.reach_deg))
-            for above, below in pairwise(rows)
+        lowest, highest = covered_elevations_deg(
+            angles.vertical_fov_deg, rows[0].elevation_deg, rows[0].reach_deg
         )
-        where = "between two rows"
+        return max(wish.top_deg - highest, lowest - wish.bottom_deg)
+    return max(
+        -_shared_deg(above, below, angles, max(above.reach_deg, below.reach_deg))
+        for above, below in pairwise(rows)
+    )
+
+
+def _row_gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> list[str]:
+    gap = _row_gap_deg(wish, angles, rows)
     if gap <= _TOLERANCE:
         return []
+    high, low = _wanted_edges(wish, angles)
+    fov = angles.vertical_fov_deg
     needed = max(frames_for_span(high - low, fov, wish.overlap), len(rows) + 1)
+    where = "at the top and bottom" if len(rows) == 1 else "between two rows"
     return [
         f"rows = {len(rows)} in [grid] leaves a gap of {gap:.2f}° {where}: "
         f"{wish.top_deg - wish.bottom_deg:.1f}° are wanted and a frame is {fov:.2f}° high. "

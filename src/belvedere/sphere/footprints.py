@@ -60,11 +60,11 @@ def frames_for_span(span_deg: float, frame_deg: float, overlap: float) -> int:
 def sagged_deg(apex_deg: float, offset_deg: float) -> float:
     """Elevation, `offset_deg` away in bearing, of a level edge at `apex_deg` in the middle.
 
-    A frame's upper and lower edge bend towards the horizon. `offset_deg` is below 90; beyond the
-    pole the edge no longer limits anything on this side: ±90 then.
+    A frame's upper and lower edge bend towards the horizon. `offset_deg` is below 90. An edge
+    beyond the pole limits nothing on this side; it stays where it is, beyond ±90.
     """
     if abs(apex_deg) >= 90.0:
-        return math.copysign(90.0, apex_deg)
+        return apex_deg
     return math.degrees(
         math.atan(math.tan(math.radians(apex_deg)) * math.cos(math.radians(offset_deg)))
     )
@@ -73,7 +73,7 @@ def sagged_deg(apex_deg: float, offset_deg: float) -> float:
 def apex_deg(elevation_deg: float, offset_deg: float) -> float:
     """Inverse of `sagged_deg`: where the middle of an edge must be to reach `elevation_deg`."""
     if abs(elevation_deg) >= 90.0:
-        return math.copysign(90.0, elevation_deg)
+        return elevation_deg
     return math.degrees(
         math.atan(math.tan(math.radians(elevation_deg)) / math.cos(math.radians(offset_deg)))
     )
@@ -83,6 +83,8 @@ def covered_elevations_deg(
     vertical_fov_deg: float, elevation_deg: float, offset_deg: float
 ) -> tuple[float, float]:
     """Lowest and highest elevation a frame surely covers up to `offset_deg` in bearing.
+
+    Beyond ±90 where the frame reaches past the pole, by as much as it does in its middle.
 
     At bearings no farther from the frame's than its narrowest half, that is: see
     `narrowest_half_bearing_deg`.
