@@ -2,6 +2,7 @@
 
 from belvedere.check.judge import judge
 from belvedere.check.judge_model import Judgement
+from belvedere.check.locate import Located, locate, with_retakes
 from belvedere.check.model import (
     GRAVITY,
     CellReport,
@@ -13,6 +14,11 @@ from belvedere.check.model import (
     State,
     Verdict,
 )
+from belvedere.check.moves import Moves, Spreads
+from belvedere.check.overlaps import placed_overlaps
+from belvedere.check.place import Placing, place
+from belvedere.check.sightings import Sightings, sightings
+from belvedere.check.verdict import report, steps_from_start
 
 __all__ = [
     "GRAVITY",
@@ -20,10 +26,22 @@ __all__ = [
     "CheckReport",
     "Finding",
     "Judgement",
+    "Located",
+    "Moves",
     "OtherFrame",
     "Placement",
+    "Placing",
     "RetakeStop",
+    "Sightings",
+    "Spreads",
     "State",
     "Verdict",
     "judge",
+    "locate",
+    "place",
+    "placed_overlaps",
+    "report",
+    "sightings",
+    "steps_from_start",
+    "with_retakes",
 ]

@@ -45,16 +45,17 @@ class Moves:
     linear: FloatArray
 
     @classmethod
-    def of_plan(cls, plan: Plan) -> Moves:
-        """The moves as planned."""
+    def of_plan(cls, plan: Plan, width_px: int = 0) -> Moves:
+        """The moves as planned, for frames of another width than planned where it is given."""
         camera, cells = plan.shoot.camera, plan.cells
+        scale = width_px / camera.image_width_px if width_px else 1.0
         by_rows = plan.shoot.sweep.order == "rows"
         names = [cell.row if by_rows else cell.column for cell in cells]
         changes = np.array([0] + [int(a != b) for a, b in pairwise(names)])
         return cls(
-            camera.image_width_px,
-            camera.image_height_px,
-            plan.focal_length_px,
+            round(camera.image_width_px * scale),
+            round(camera.image_height_px * scale),
+            plan.focal_length_px * scale,
             np.array([camera_from_world(c.bearing_deg, c.elevation_deg) for c in cells]),
             np.array([direction(c.bearing_deg, c.elevation_deg) for c in cells]),
             np.cumsum(changes),

@@ -8,7 +8,7 @@ placed in the neighbouring lines, and all is aligned again until nothing changes
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from belvedere.check.calibrate import as_planned, calibrated, explained, other_g
 from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.oddities import foreign_ratio
 from belvedere.check.rhythm import Rhythm, heard_rhythm, seconds, with_turns
-from belvedere.check.sightings import Grey, Sightings, sightings
+from belvedere.check.sightings import Sightings
 from belvedere.foundation import Progress, Steps
 from belvedere.shoot import Frame, Plan
 
@@ -52,20 +52,12 @@ class Placing:
     rhythm: Rhythm | None
 
 
-def place(
-    frames: Sequence[Frame], small: Mapping[str, Grey], plan: Plan
-) -> Steps[tuple[Placing, Sightings]]:
+def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing]:
     """Place `frames` (in shutter order) on the cells of `plan`.
 
-    Parameters
-    ----------
-    small
-        For each file the upright luma of the frame, shrunk by one whole number for all.
+    `seen` knows the frames by the same indices; it may know more after them.
     """
-    moves = Moves.of_plan(plan)
-    shapes = [picture.shape for picture in small.values() if picture.size]
-    shrink = max(1, round(moves.width_px / max(s[1] for s in shapes))) if shapes else 1
-    seen = sightings([f.file for f in frames], small, shrink, [bool(f.damage) for f in frames])
+    moves = Moves.of_plan(plan, next((f.width_px for f in frames if f.width_px), 0))
     for t in range(1, len(frames)):
         seen.peak(t - 1, t)
         yield Progress("placing the frames", t, len(frames), "frames", frames[t].file)
@@ -78,7 +70,7 @@ def place(
         ):
             break
     yield Progress("placing the frames", len(frames), len(frames), "frames")
-    return placing, seen
+    return placing
 
 
 def _first_rounds(frames: Sequence[Frame], plan: Plan, moves: Moves, seen: Sightings) -> Placing:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.measure import Matching, Peak, Prepared, prepare
+from belvedere.shoot import Frame
 
 Grey = NDArray[np.uint8]
 
@@ -99,9 +100,18 @@ def _whole_rows(small: Grey) -> int:
     return max(0, int(alive[-1]) - 3) if len(alive) else 0
 
 
-def sightings(
-    files: Sequence[str], small: Mapping[str, Grey], shrink: int, damaged: Sequence[bool]
-) -> Sightings:
-    """Sightings of `files`; a file without a small picture shows nothing."""
+def sightings(frames: Sequence[Frame], small: Mapping[str, Grey]) -> Sightings:
+    """Sightings of `frames`.
+
+    `small` has for each file the upright luma, shrunk by one whole number for all; a frame
+    without one shows nothing.
+    """
     nothing = np.zeros((0, 0), dtype=np.uint8)
-    return Sightings([small.get(file, nothing) for file in files], shrink, damaged)
+    pictures = [small.get(frame.file, nothing) for frame in frames]
+    shrinks = [
+        round(frame.width_px / picture.shape[1])
+        for frame, picture in zip(frames, pictures, strict=True)
+        if picture.size
+    ]
+    shrink = max(1, max(set(shrinks), key=shrinks.count)) if shrinks else 1
+    return Sightings(pictures, shrink, [bool(frame.damage) for frame in frames])

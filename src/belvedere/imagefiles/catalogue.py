@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections import Counter, deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -85,16 +85,18 @@ def read_card(root: Path) -> Steps[tuple[Frame, ...]]:
 
 
 def read_card_with_pictures(
-    root: Path, known: Mapping[str, Reading] | None = None
+    root: Path, known: Mapping[str, Reading] | None = None, only: Sequence[str] | None = None
 ) -> Steps[CardReading]:
-    """Read a card; a file whose content hash is in `known` is not decoded again.
+    """Read a card, or `only` some of its files.
+
+    A file whose content hash is in `known` is not decoded again.
 
     Raises
     ------
     CardError
         The folder does not exist or holds no picture.
     """
-    files = picture_files(root)
+    files = picture_files(root) if only is None else list(only)
     readings: list[Reading] = []
     waiting: deque[tuple[str, Future[_Decoded | Reading]]] = deque()
     with ThreadPoolExecutor(_THREADS) as pool:

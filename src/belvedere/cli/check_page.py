@@ -1,0 +1,163 @@
+"""The check's answer as it is read at the tripod: grid, sentences, verdict, what to shoot again.
+
+Everything is said by letters and words; colour only repeats it, since a screen in bright sun shows
+little of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from belvedere.check import CellReport, CheckReport, Finding, State
+
+_WIDTH = 78
+_MARKS: dict[State, str] = {
+    "good": " · ",
+    "missing": "[M]",
+    "soft": "[S]",
+    "shaken": "[K]",
+    "exposure": "[E]",
+    "colour": "[C]",
+    "corrupt": "[X]",
+    "unsure": "[?]",
+}
+_STYLES: dict[State, str] = {"good": "", "unsure": "bold yellow"}
+_FAULT_STYLE = "bold red"
+_REMARKS = frozenset({"unjudged", "repeated"})
+
+_VERDICTS = {
+    "complete": ("COMPLETE", "Every cell has a good frame. You can pack up.", "bold green"),
+    "reshoot": ("RE-SHOOT", "Do not pack up yet.", "bold red"),
+    "unsure": ("UNSURE", "Not every cell is known to be good.", "bold yellow"),
+}
+
+
+def print_report(out: Console, report: CheckReport) -> None:
+    """Print the whole answer."""
+    width = min(out.width, _WIDTH)
+    if report.cells:
+        _print_grid(out, report.cells, width)
+    _print_faults(out, report, width)
+    _print_remarks(out, report, width)
+    _print_verdict(out, report, width)
+    _print_retakes(out, report, width)
+
+
+def _print_grid(out: Console, cells: Sequence[CellReport], width: int) -> None:
+    by_place = {(cell.row, cell.column): cell for cell in cells}
+    rows = max(cell.row for cell in cells)
+    columns = max(cell.column for cell in cells)
+    margin = len(str(rows)) + 5
+    fit = max(4, (width - margin) // 3)
+    for left in range(1, columns + 1, fit):
+        shown = range(left, min(left + fit, columns + 1))
+        head = Text("column".ljust(margin - 1)[: margin - 1].rjust(margin - 1) + " ", style="dim")
+        for column in shown:
+            head.append(f"{column:^3d}")
+        out.print(head, soft_wrap=True)
+        for row in range(1, rows + 1):
+            line = Text(f"row {row:>{margin - 5}} ", style="dim")
+            for column in shown:
+                cell = by_place.get((row, column))
+                if cell is None:
+                    line.append("   ")
+                else:
+                    line.append(_MARKS[cell.state], style=_STYLES.get(cell.state, _FAULT_STYLE))
+            out.print(line, soft_wrap=True)
+        out.print()
+    states = {cell.state for cell in cells}
+    legend = [f"{mark.strip()} {state}" for state, mark in _MARKS.items() if state in states]
+    out.print(Text("  ".join(legend), style="dim"), width=width)
+    out.print()
+
+
+def _print_faults(out: Console, report: CheckReport, width: int) -> None:
+    for cell in report.cells:
+        for finding in cell.findings:
+            if finding.kind not in _REMARKS:
+                _print_line(out, f"row {cell.row}, column {cell.column}", finding, width)
+    if not report.cells:
+        for finding in report.findings:
+            if finding.file and finding.kind not in _REMARKS:
+                _print_line(out, finding.file, finding, width)
+
+
+def _print_line(out: Console, where: str, finding: Finding, width: int) -> None:
+    line = Text()
+    line.append(f"{where}: ", style="bold")
+    line.append(finding.kind.upper(), style=_FAULT_STYLE if finding.kind != "unsure" else "bold")
+    line.append(f", {finding.says}.")
+    out.print(line, width=width)
+
+
+def _print_remarks(out: Console, report: CheckReport, width: int) -> None:
+    lines: list[str] = []
+    for cell in report.cells:
+        lines += [
+            f"row {cell.row}, column {cell.column}: {finding.says}"
+            for finding in cell.findings
+            if finding.kind == "repeated"
+        ]
+    blind = [cell for cell in report.cells if _is_unjudged(cell)]
+    if blind:
+        places = ", ".join(f"{cell.row},{cell.column}" for cell in blind[:8])
+        more = f" and {len(blind) - 8} more" if len(blind) > 8 else ""
+        lines.append(f"nothing to judge sharpness by in {places}{more} (plain sky, haze or alike)")
+    lines += [f"{other.file}: {other.role}" for other in report.other_frames]
+    lines += [
+        f"{finding.kind}: {finding.says}"
+        if not finding.file
+        else f"{finding.file}: {finding.kind}, {finding.says}"
+        for finding in report.findings
+        if report.cells or not finding.file or finding.kind in _REMARKS
+    ]
+    if lines:
+        out.print()
+        out.print(Text("Notes", style="bold"))
+    for line in lines:
+        out.print(Padding(Text(f"– {line}"), (0, 0, 0, 0)), width=width)
+
+
+def _is_unjudged(cell: CellReport) -> bool:
+    return any(finding.kind == "unjudged" for finding in cell.findings)
+
+
+def _print_verdict(out: Console, report: CheckReport, width: int) -> None:
+    word, says, style = _VERDICTS[report.verdict]
+    if report.verdict != "complete" and report.retakes:
+        count = len(report.retakes)
+        says += f" Shoot {count} {'cell' if count == 1 else 'cells'} again."
+    out.print()
+    out.print(
+        Panel(Text(f"{word}\n{says}", justify="center", style=style), style=style), width=width
+    )
+
+
+def _print_retakes(out: Console, report: CheckReport, width: int) -> None:
+    if not report.retakes:
+        return
+    table = Table(title="To shoot again", title_justify="left", width=width, show_edge=False)
+    table.add_column("row, column", no_wrap=True)
+    table.add_column("from the start corner", no_wrap=True)
+    table.add_column("bearing", justify="right", no_wrap=True)
+    table.add_column("elevation", justify="right", no_wrap=True)
+    table.add_column("why")
+    for stop in report.retakes:
+        table.add_row(
+            f"{stop.row}, {stop.column}",
+            f"{_steps(stop.columns_from_start, 'column')}, {_steps(stop.rows_from_start, 'row')}",
+            f"{stop.bearing_deg:+.2f}°",
+            f"{stop.elevation_deg:+.2f}°",
+            stop.why.partition(":")[0],
+        )
+    out.print(table)
+
+
+def _steps(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
