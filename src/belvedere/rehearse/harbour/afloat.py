@@ -17,6 +17,10 @@ _PORTRAITS = ("HALCYON", "TWO BROTHERS", "SEA PINK", "PATIENCE", "FIRST LIGHT", 
 _OTHERS = tuple(name for name in NAMES if name not in _PORTRAITS)
 
 
+# Small things on the water that no boat may hide: bearing, elevation.
+_CLEAR = ((12.3, -2.62), (33.0, -3.0), (3.4, -5.95), (-43.6, -0.8))
+
+
 def water_spot(bearing: float, distance_m: float) -> Spot:
     """A place on the water."""
     return Spot(bearing, elevation_of(0.0, distance_m), deg_per_m(distance_m), haze_at(distance_m))
@@ -71,7 +75,16 @@ def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
             (d, boat_item(dice.child(21, j), boat, b, d, bow_left=dice.chance(0.5, 18, j)))
         )
     placed.sort(key=lambda p: -p[0])
-    return tuple(item for _, item in placed)
+    return tuple(item for _, item in placed if not _hides(item))
+
+
+def _hides(item: Item) -> bool:
+    """Whether the hull or its reflection lies over one of the small things."""
+    reach = 0.34 * (item.top - item.bottom)
+    return any(
+        item.left - 0.3 < b < item.right + 0.3 and item.bottom < e < item.bottom + 1.8 * reach
+        for b, e in _CLEAR
+    )
 
 
 def boats_near(seed: int) -> tuple[Item, ...]:

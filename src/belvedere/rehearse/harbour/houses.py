@@ -244,7 +244,8 @@ def _front(pen: Pen, dice: Dice, house: House, style: Style) -> None:
         if dice.chance(0.12, 4, i):
             draw_balcony(pen, dice.child(40 + i), box)
     if upper and dice.chance(0.22, 5):
-        y = upper[0][1] - 0.45
+        # Above a shop the washing hangs higher, clear of the name.
+        y = (upper[-1] if house.shop else upper[0])[1] - 0.45
         draw_laundry(pen, dice.child(6), 0.4, w - 0.4, y)
     if dice.chance(0.4, 7):
         x = 0.12 if dice.chance(0.5, 8) else w - 0.16

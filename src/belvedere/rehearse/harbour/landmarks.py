@@ -117,7 +117,7 @@ def _tower(pen: Pen, dice: Dice, stone: Rgb) -> None:
         pen.rect(w + 0.2, y, w + 1.5, y + 0.45, side)
         pen.shade([(-0.1, y), (w, y), (w, y - 0.5), (-0.1, y - 0.35)], 0.45)
     _window(pen, w / 2, 2.2, 1.1, 3.4, stone)
-    _clock(pen.moved(w / 2, 11.0))
+    _clock(pen.moved(w / 2, 12.25))
     for x in (1.75, 3.85):
         pen.fill(_arch(x, 15.4, 1.5, 4.6), lit(stone, 1.12))
         pen.fill(_arch(x, 15.5, 1.15, 4.3), rgb(0x232830))

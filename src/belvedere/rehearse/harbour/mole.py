@@ -41,11 +41,13 @@ def draw_walk(pen: Pen, dice: Dice, left: float, right: float) -> None:
                 0.35 * dice.unit(3, j, i),
             )
             pen.rect(a, low, b, top, tone, grain=0.22)
-            pen.line([(a, low), (a, top)], 0.022, darker(stone, 0.5), 0.85)
+            if a > left:
+                pen.line([(a, low), (a, top)], 0.022, darker(stone, 0.5), 0.85)
             if dice.chance(0.3, 4, j, i):
                 x = dice.between(a, b, 5, j, i)
                 draw_lichen(pen.moved(x, (low + top) / 2), dice.child(j, i), 0.09, 0.05)
         pen.line([(left, low), (right, low)], 0.022, darker(stone, 0.5), 0.85)
+    dice = dice.child(int(left) + 720)
     # The kerb towards the water, and puddles that hold the sky.
     pen.rect(
         left - 0.02,
@@ -187,7 +189,7 @@ def draw_mooring(pen: Pen) -> None:
         [(0.04, 0), (0.2, 0), (0.17, 0.7), (0.1, 0.82), (0.04, 0.8)], shaded(stone, 0.8), grain=0.5
     )
     pen.lines([[(-0.19, 0.3 + 0.07 * i), (0.19, 0.27 + 0.07 * i)] for i in range(4)], 0.065, ROPE)
-    pen.line([(-0.18, 0.4), (-0.6, 0.62), (-1.2, 1.05), (-1.7, 1.5)], 0.05, ROPE)
+    pen.line([(-0.18, 0.4), (-0.5, 0.54), (-0.9, 0.7), (-1.15, 0.86)], 0.05, ROPE)
 
 
 def draw_rope_coil(pen: Pen) -> None:

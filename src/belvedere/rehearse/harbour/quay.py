@@ -30,7 +30,7 @@ from .palette import (
 from .trees import draw_bush
 
 WALL_M = 2.2
-APRON_M = 1.35
+APRON_M = 0.88
 
 
 def draw_quay(pen: Pen, dice: Dice, length: float) -> None:
@@ -53,8 +53,8 @@ def draw_quay(pen: Pen, dice: Dice, length: float) -> None:
 
 def _paving(pen: Pen, dice: Dice, length: float) -> None:
     ground = lit(rgb(0xB9AB92), 0.96)
-    pen.rect(-0.05, 0, length + 0.05, APRON_M + 0.2, ground, grain=0.2)
-    ys = APRON_M * (1 - np.geomspace(1.0, 0.06, 9)) + 0.1
+    pen.rect(-0.05, 0, length + 0.05, APRON_M, ground, grain=0.2)
+    ys = APRON_M * (1 - np.geomspace(1.0, 0.1, 8))
     dark = darker(ground, 0.72)
     pen.lines([[(0, y), (length, y)] for y in ys], 0.03, dark, 0.7)
     ticks = []
@@ -316,7 +316,7 @@ def draw_notice_pillar(pen: Pen, dice: Dice) -> None:
         x, y = -0.46 + 0.47 * (i % 2), 0.25 + 0.75 * (i // 2)
         paper = lit(mix(LINEN, dice.choice(CLOTHES, 1, i), 0.4))
         pen.rect(x, y, x + 0.42, y + 0.66, paper)
-        write(pen, x + 0.21, y + 0.5, words[i], 0.055, rgb(0x2A2421), centred=True)
+        write(pen, x + 0.21, y + 0.5, words[i], 0.045, rgb(0x2A2421), centred=True)
         pen.disc(x + 0.21, y + 0.26, 0.12, dice.choice(CLOTHES, 2, i))
     pen.fill([(0.2, 0), (0.5, 0), (0.5, 2.6), (0.2, 2.6)], (0.13, 0.15, 0.25), 0.35)
     pen.fill([(-0.62, 2.6), (0.62, 2.6), (0.3, 2.95), (-0.3, 2.95)], rgb(0x4A6660))

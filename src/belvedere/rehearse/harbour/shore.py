@@ -76,7 +76,7 @@ def headland(seed: int) -> tuple[Item, ...]:
     )
     for i in range(6):
         spot = Spot(
-            dice.between(-37.5, -33.5, 5, i), dice.between(0.35, 1.0, 6, i), 0.105, haze_at(540)
+            dice.between(-38.6, -36.8, 5, i), dice.between(0.1, 0.75, 6, i), 0.105, haze_at(540)
         )
         items.append(spot.item(partial(draw_goat, dice=dice.child(50 + i)), -1, -0.2, 1, 1.2))
     return tuple(items)
@@ -142,9 +142,6 @@ def _market(dice: Dice) -> list[Item]:
             spot.item(partial(draw_tree, dice=dice.child(int(x * 10)), height=6.0), -6, -1, 6, 8)
         )
     items.append(
-        quay_spot(2.4, 22).item(partial(draw_notice_pillar, dice=dice.child(3)), -1, -0.2, 3, 4)
-    )
-    items.append(
         quay_spot(-1.2, 26).item(
             partial(draw_child_with_balloon, dice=dice.child(4)), -1, -0.2, 2, 3
         )
@@ -194,6 +191,7 @@ def _promenade(dice: Dice) -> list[Item]:
             put(x, back, partial(draw_someone, dice=child), 2.2)
             if kind > 0.8:
                 put(x + 0.2, back - 0.1, partial(draw_someone, dice=child.child(1)), 2.2)
+    put(2.4, 2.6, partial(draw_notice_pillar, dice=dice.child(8)), 3.5)
     for i, x in enumerate((-20.3, 10.2, 24.6)):
         put(x, 0.4, partial(draw_person, dice=dice.child(5, i), pose=Pose.SIT), 2.2)
     for i, x in enumerate((-15.6, 17.5)):

@@ -64,7 +64,7 @@ def _clouds(picture: F32, bearing: F64, elevation: F64, seed: int, px_deg: float
     density = lattice.sample(bearing, height)
     toward_sun = lattice.sample(bearing + sun_x, height + sun_y)
     away = np.abs((bearing - 30.0 + 180.0) % 360.0 - 180.0)
-    clear = np.exp(-((away / 17.0) ** 2))[None, :] * np.clip((elevation - 5.0) / 4.0, 0, 1)[:, None]
+    clear = np.exp(-((away / 12.0) ** 2))[None, :] * np.clip((elevation - 5.5) / 3.0, 0, 1)[:, None]
     bank = np.exp(-(((elevation - 5.2) / 3.6) ** 2))[:, None]
     bias = (0.62 * bank + 0.02 - 2.6 * clear).astype(np.float32)
     for rows in bands(0, len(elevation)):

@@ -115,7 +115,7 @@ def _company(seed: int) -> list[Item]:
     put(36.0, -9.25, person(20, Pose.LEAN, 0x7A4F6D), 3)
     put(40.8, -9.1, draw_lamp_post, 5)
     put(43.5, -9.4, partial(draw_net_heap, dice=dice.child(21), width=2.0), 3)
-    put(-23.0, -9.0, draw_bottle, 1)
+    put(-22.0, -8.95, draw_bottle, 1)
     put(17.2, -9.8, draw_crab, 1)
     placed.sort(key=lambda p: -p[0])
     return [item for _, item in placed]

@@ -148,6 +148,6 @@ def _surface(
     away = np.abs((bearing + 75.0 + 180.0) % 360.0 - 180.0)
     strength = (0.10 + 0.55 * np.exp(-((away / 38.0) ** 2))).astype(np.float32)[None, :]
     colour += (spark * strength)[..., None] * np.array([1.0, 0.9, 0.7], np.float32)
-    colour *= np.exp(np.float32(0.035) * grain)[..., None]
+    colour *= np.exp(np.float32(0.035) * grain + np.float32(0.085) * wave)[..., None]
     clipped: F32 = np.clip(colour, 0.0, 1.0)
     return clipped
