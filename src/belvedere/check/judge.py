@@ -12,7 +12,7 @@ from datetime import datetime
 
 import numpy as np
 
-from belvedere.check.judge_detail import judge_sharpness, solve_sharpness
+from belvedere.check.judge_detail import judge_edges, judge_sharpness, solve_sharpness
 from belvedere.check.judge_model import Judgement
 from belvedere.check.judge_pairs import Evidence, measure_pairs
 from belvedere.check.judge_settings import judge_settings
@@ -48,13 +48,15 @@ def judge(
     colour, colour_shoot = judge_colour(frames, order, tones)
     sharpness = solve_sharpness(len(frames), evidence.pairs)
     detail, unjudged = judge_sharpness(frames, sharpness)
-    findings += detail + exposure + colour
+    alone, soft_shoot = judge_edges(frames, evidence)
+    findings += detail + alone + exposure + colour
 
     spoilt = {finding.file for finding in findings}
     return Judgement(
         tuple(sorted(findings, key=_gravest_first)),
         tuple(
-            exposure_shoot
+            soft_shoot
+            + exposure_shoot
             + colour_shoot
             + judge_settings(frames)
             + judge_parallax(frames, evidence.pairs)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.judge_pairs import PairEvidence
+from belvedere.check.judge_pairs import Evidence, PairEvidence
 from belvedere.check.model import Finding
 from belvedere.measure import Levels, ellipse, motion_px, solve_levels
 from belvedere.shoot import Frame
@@ -19,6 +19,8 @@ FloatArray = NDArray[np.float64]
 _SUSPECT_PX2 = 0.4
 #: Least blur variance (px²) of an unsharp frame along every direction: about 0.75 px.
 _SOFT_PX2 = 0.55
+#: Sharpest edges blurred by more than this (px) are soft by any measure; sharp frames have 0 to 1.
+_SOFT_EDGE_PX = 2.0
 #: A frame is accused only when its blur stands so many standard errors above the others'.
 _SURE = 5.0
 #: Frames of a group that count as sharp: the lower quartile is where blur is counted from.
@@ -100,6 +102,35 @@ def judge_sharpness(
         if finding is not None:
             findings.append(finding)
     return findings, unjudged
+
+
+def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Finding], list[Finding]]:
+    """Frames that stand alone, and a shoot that is soft as a whole, by their sharpest edges.
+
+    Neighbours that are all alike hide a fault that they share.
+    """
+    met = {number for pair in evidence.pairs for number in (pair.a, pair.b)}
+    blurs = evidence.edge_blur_px
+    found = [
+        Finding(
+            "soft",
+            f"even the sharpest edges are blurred by about {blur:.0f} px (standard deviation); "
+            f"check the focus",
+            frames[number].file,
+            round(blur, 1),
+            "px",
+        )
+        for number, blur in sorted(blurs.items())
+        if number not in met and blur > _SOFT_EDGE_PX
+    ]
+    together = [blur for number, blur in blurs.items() if number in met]
+    if len(together) < 2 or min(together) < _SOFT_EDGE_PX:
+        return found, []
+    says = (
+        f"all frames are soft alike: even the sharpest edges are blurred by about "
+        f"{min(together):.0f} px (standard deviation); check the focus and shoot again"
+    )
+    return found, [Finding("soft", says, value=round(min(together), 1), unit="px")]
 
 
 def _finding(frame: Frame, blur: FloatArray, error: float) -> Finding | None:

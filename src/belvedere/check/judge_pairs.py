@@ -20,6 +20,7 @@ from belvedere.measure import (
     TonePicture,
     cut,
     detail_difference,
+    edge_blur_px,
     noise_spectrum,
     picture_of,
     register,
@@ -96,10 +97,14 @@ class FrameTone:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """All pairs, what single frames say of themselves, and the files that could not be decoded."""
+    """All pairs, what single frames say of themselves, and the files that could not be decoded.
+
+    `edge_blur_px` is there for frames without an overlap and for a few that stand for the shoot.
+    """
 
     pairs: tuple[PairEvidence, ...]
     tones: dict[int, FrameTone]
+    edge_blur_px: dict[int, float]
     undecodable: dict[int, str]
 
 
@@ -126,12 +131,16 @@ def measure_pairs(
         look_a, look_b = desk.look(a), desk.look(b)
         if look_a is not None and look_b is not None:
             pairs.append(_measure(a, b, look_a, look_b, overlap, usual_noise))
-    met = {number for pair in pairs for number in (pair.a, pair.b)}
-    for number, frame in enumerate(frames):
-        if number not in met and not frame.damage:
-            desk.look(number)
+    met = sorted({number for pair in pairs for number in (pair.a, pair.b)})
+    alone = [n for n, frame in enumerate(frames) if n not in met and not frame.damage]
+    edges: dict[int, float] = {}
+    for number in alone + met[:: max(1, len(met) // 3)]:
+        look = desk.look(number)
+        blur_px = None if look is None else edge_blur_px(look.picture.grey)
+        if blur_px is not None:
+            edges[number] = blur_px
     yield Progress("judging", len(usable), len(usable), "overlaps")
-    return Evidence(tuple(pairs), desk.tones, desk.undecodable)
+    return Evidence(tuple(pairs), desk.tones, edges, desk.undecodable)
 
 
 class Desk:

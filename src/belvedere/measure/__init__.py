@@ -15,6 +15,7 @@ from belvedere.measure.detail import (
     motion_px,
     noise_spectrum,
 )
+from belvedere.measure.edges import edge_blur_px
 from belvedere.measure.features import (
     FeatureMatch,
     Features,
@@ -53,6 +54,7 @@ __all__ = [
     "ciede2000",
     "cut",
     "detail_difference",
+    "edge_blur_px",
     "ellipse",
     "exposure_value",
     "find_features",
