@@ -68,10 +68,14 @@ def _tell(done: Publication, site: Path, *, given: bool) -> None:
         f"{done.title}: {done.width_px} × {done.height_px} px, {tiles}, "
         f"{done.size_bytes / 1e6:.1f} MB in {done.seconds:.1f} s.",
         markup=False,
+        soft_wrap=True,
     )
-    out.print(f"Open {site / 'index.html'}, or run: belvedere serve {site}", markup=False)
+    out.print(
+        f"Open {site / 'index.html'}, or run: belvedere serve {site}", markup=False, soft_wrap=True
+    )
     if not given:
         out.print(
             "For IIIF viewers elsewhere, publish once more with --address when you know it.",
             style="dim",
+            soft_wrap=True,
         )

@@ -35,7 +35,7 @@ def command(
         address = address_of(server)
         if json_file is not None:
             write_json(json_file, {"schema": "belvedere/serve/1", "address": address})
-        console().print(f"{address}  (Ctrl-C ends it)", markup=False)
+        console().print(f"{address}  (Ctrl-C ends it)", markup=False, soft_wrap=True)
         try:
             server.serve_forever(poll_interval=0.2)
         except KeyboardInterrupt:

@@ -12,7 +12,8 @@ from belvedere.imagefiles import MosaicFile
 from belvedere.publish import Place, clipped, region_towards
 
 _Number = Annotated[float, Field(allow_inf_nan=False)]
-_Region = tuple[Annotated[int, Field(ge=0)], Annotated[int, Field(ge=0)], int, int]
+_Edge = Annotated[int, Field(ge=0)]
+_Side = Annotated[int, Field(ge=1)]
 
 
 class _Strict(BaseModel):
@@ -25,7 +26,7 @@ class _Place(_Strict):
     bearing_deg: _Number | None = None
     elevation_deg: Annotated[float, Field(ge=-90, le=90)] = 0.0
     width_deg: Annotated[float, Field(gt=0, le=360)] = 5.0
-    region_px: _Region | None = None
+    region_px: tuple[_Edge, _Edge, _Side, _Side] | None = None
 
     @model_validator(mode="after")
     def _one_way(self) -> _Place:
