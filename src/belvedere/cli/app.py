@@ -49,6 +49,3 @@ def main() -> None:
     except BelvedereError as error:
         print(f"belvedere: {error}", file=sys.stderr)  # noqa: T201
         sys.exit(EXIT_CODES[type(error)])
-    except KeyboardInterrupt:
-        print("belvedere: stopped; run the same command again to go on.", file=sys.stderr)  # noqa: T201
-        sys.exit(130)

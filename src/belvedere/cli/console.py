@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import Any, TypeVar
 
+import typer
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
@@ -20,9 +21,18 @@ def console() -> Console:
 
 
 def show_progress(steps: Steps[T]) -> T:
-    """Run `steps`, with a bar on a terminal and silently elsewhere."""
-    if not sys.stderr.isatty():
-        return _run(steps, None)
+    """Run `steps`, with a bar on a terminal and silently elsewhere; Ctrl-C ends it in a sentence."""
+    try:
+        return _with_bar(steps) if sys.stderr.isatty() else _run(steps, None)
+    except KeyboardInterrupt as interrupt:
+        typer.echo(
+            "belvedere: stopped, and nothing half-written is left; run the same command again.",
+            err=True,
+        )
+        raise typer.Exit(130) from interrupt
+
+
+def _with_bar(steps: Steps[T]) -> T:
     columns = (
         TextColumn("{task.description:<28}"),
         BarColumn(),
