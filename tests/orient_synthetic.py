@@ -26,6 +26,7 @@ def sweep(
     columns: int,
     *,
     seed: int = 0,
+    noise_seed: int | None = None,
     noise_px: float = 0.1,
     outliers: float = 0.0,
     pointing_sigma_deg: float = 0.1,
@@ -69,6 +70,8 @@ def sweep(
         first_px.append(pixels)
         second_px.append(seen)
     second_all = np.concatenate(second_px)
+    if noise_seed is not None:
+        random = np.random.default_rng(noise_seed)
     second_all = second_all + random.normal(0, noise_px, second_all.shape)
     wrong = random.uniform(size=len(second_all)) < outliers
     second_all[wrong] += random.uniform(-30, 30, (int(wrong.sum()), 2))

@@ -272,7 +272,7 @@ def _normal_equations(problem: _Problem, state: _State, noise: float) -> _Normal
         np.add.at(moves_right, index, sign * right)
         np.add.at(cross, index, sign * to_lens)
 
-    flat = by_lens.reshape(-1, len(free))
+    flat = by_lens.reshape(2 * len(ties), len(free))
     weighted = flat * np.repeat(weight, 2)[:, None]
     lens_block = weighted.T @ flat
     lens_right = -weighted.T @ errors.ravel()

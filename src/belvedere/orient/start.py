@@ -19,8 +19,8 @@ FloatArray = NDArray[np.float64]
 
 #: Diagonal of the 36 × 24 mm frame, to which the EXIF tag 41989 refers (CIPA DCG-001).
 _DIAGONAL_35MM_MM = 43.2666
-_TRIED = 48
-_TIES_PER_PAIR = 60
+_TRIED = 32
+_TIES_PER_PAIR = 40
 _UPRIGHT = 0.64  # 50°
 
 
@@ -40,27 +40,32 @@ def focal_from_ties(ties: Ties, width_px: int, height_px: int, stated_px: float 
     """
     long_side = max(width_px, height_px)
     tried = long_side * np.geomspace(0.35, 14.0, _TRIED)
-    costs = [_misfit(ties, LensModel.ideal(width_px, height_px, f)) for f in tried]
+    centre = np.array([(width_px - 1) / 2.0, (height_px - 1) / 2.0])
+    costs = [_misfit(ties, centre, f) for f in tried]
     best = int(np.argmin(costs))
-    if stated_px is not None:
-        stated = _misfit(ties, LensModel.ideal(width_px, height_px, stated_px))
-        if stated <= 1.5 * costs[best]:
-            return stated_px
+    if stated_px is not None and _misfit(ties, centre, stated_px) <= 1.5 * costs[best]:
+        return stated_px
     return float(tried[best])
 
 
-def _misfit(ties: Ties, lens: LensModel) -> float:
-    """Median over the pairs of their median error in px, after their best rotation."""
+def _misfit(ties: Ties, centre: FloatArray, focal_px: float) -> float:
+    """Quadratic mean over the pairs of their median error in px, after their best rotation."""
     starts = ties.pair_starts()
     errors = []
     for begin, end in zip(starts, [*starts[1:], len(ties)], strict=True):
         step = max(1, (end - begin) // _TIES_PER_PAIR)
-        a = lens.unproject(ties.first_px[begin:end:step])
-        b = lens.unproject(ties.second_px[begin:end:step])
+        a = _ideal_rays((ties.first_px[begin:end:step] - centre) / focal_px)
+        b = _ideal_rays((ties.second_px[begin:end:step] - centre) / focal_px)
         turned = a @ refined_rotation(a, b, rounds=3).T
-        away = lens.project(turned) - ties.second_px[begin:end:step]
-        errors.append(np.nanmedian(np.linalg.norm(away, axis=1)))
+        away = turned[:, :2] / turned[:, 2:] - b[:, :2] / b[:, 2:]
+        errors.append(focal_px * float(np.median(np.linalg.norm(away, axis=1))))
     return float(np.sqrt(np.mean(np.square(errors)))) if errors else np.inf
+
+
+def _ideal_rays(xy: FloatArray) -> FloatArray:
+    rays = np.c_[xy, np.ones(len(xy))]
+    unit: FloatArray = rays / np.linalg.norm(rays, axis=1, keepdims=True)
+    return unit
 
 
 def components(frames: int, ties: Ties) -> NDArray[np.intp]:
