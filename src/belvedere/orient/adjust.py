@@ -122,6 +122,17 @@ class _Problem:
     def free(self) -> IndexArray:
         return np.flatnonzero(self.lens_prior.sigma > 0)
 
+    def noise(self, state: _State) -> float:
+        """Robust sigma of one coordinate of the ties' errors, mindful of what was fitted."""
+        size = np.linalg.norm(_errors(self.ties, state), axis=1)
+        size = size[np.isfinite(size)]
+        if len(size) == 0:
+            return 1.0
+        kinds = 8 if self.rotation_prior.bend_sigma > 0 else 3
+        equations, unknown = 2 * len(size), kinds * (len(state.world) - 1) + len(self.free())
+        fitted = np.sqrt(equations / max(equations - unknown, 0.25 * equations))
+        return max(float(np.median(size)) / _MEDIAN_OF_RAYLEIGH * float(fitted), _LEAST_NOISE_PX)
+
     def trust(self, noise: float) -> FloatArray:
         """Share (n,) of each tie's weight that is left when a pair's shared error is counted."""
         counts = np.diff([*self.ties.pair_starts(), len(self.ties)])
@@ -163,10 +174,10 @@ def adjust(
     problem = _Problem(ties, rotation_prior, lens_prior, shared_px)
     state = _State(start.copy(), lens)
     if noise_px is None:
-        noise_px = max(_noise(_errors(ties, state)), 1.0)
+        noise_px = max(problem.noise(state), 1.0)
         for _ in range(_NOISE_ROUNDS):
             state = _minimise(problem, state, noise_px, _FEW_STEPS)
-            before, noise_px = noise_px, _noise(_errors(ties, state))
+            before, noise_px = noise_px, problem.noise(state)
             if abs(noise_px - before) < 0.01 * before:
                 break
     state = _minimise(problem, state, noise_px)
@@ -181,14 +192,6 @@ def _errors(ties: Ties, state: _State) -> FloatArray:
         state.lens,
     )
     return expected - ties.second_px
-
-
-def _noise(errors: FloatArray) -> float:
-    size = np.linalg.norm(errors, axis=1)
-    size = size[np.isfinite(size)]
-    if len(size) == 0:
-        return 1.0
-    return max(float(np.median(size)) / _MEDIAN_OF_RAYLEIGH, _LEAST_NOISE_PX)
 
 
 def _cost(problem: _Problem, state: _State, noise: float) -> float:

@@ -19,8 +19,8 @@ _LEAST_SHARE = 0.3
 #: A lens parameter is left alone where its ties say less than this much about it.
 _LEAST_LEARNT = 0.3
 #: What is believed of a photographic lens: distortion in the corner, as a share of the radius.
-_CORNER_K1 = 0.05
-_CORNER_K2 = 0.02
+_CORNER_K1 = 0.03
+_CORNER_K2 = 0.015
 #: … and its principal point, off the middle as a share of the long side.
 _CENTRE = 0.01
 
