@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomlkit
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from belvedere.foundation import PlanError
@@ -63,6 +63,7 @@ keys = st.sampled_from(
 tables = st.sampled_from(["shoot", "camera", "lens", "grid", "sweep", "grids"])
 
 
+@settings(deadline=None)
 @given(st.text(alphabet="[]=\"'#.\n abcd_0123-+einftru{},", max_size=60))
 def test_any_text_is_a_shoot_or_a_refusal(text: str) -> None:
     try:
@@ -71,6 +72,7 @@ def test_any_text_is_a_shoot_or_a_refusal(text: str) -> None:
         assert str(refused).startswith("shoot.toml")  # noqa: PT017
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(tables, keys, values), max_size=4))
 def test_any_values_are_a_shoot_or_a_refusal(changes: list[tuple[str, str, object]]) -> None:
     document = tomlkit.parse(BASE)
@@ -90,6 +92,7 @@ def test_any_values_are_a_shoot_or_a_refusal(changes: list[tuple[str, str, objec
         assert 0.0 < shoot.grid.right_deg - shoot.grid.left_deg < 360.0
 
 
+@settings(deadline=None)
 @given(
     overlap=st.floats(0.01, 0.9),
     top=st.floats(-3.9, 90.0),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from belvedere.shoot import Camera, Cell, Corner, GridWish, Lens, Order, Plan, Shoot, Sweep
@@ -41,6 +41,7 @@ def _turn(sweep: Sweep) -> Plan:
     return plan_of(Shoot("", Camera(36.0, 24.0, 6000, 4000), Lens(50.0), wish, sweep))
 
 
+@settings(deadline=None)
 @given(sweeps, st.integers(1, 9), st.integers(1, 15))
 def test_every_cell_once(sweep: Sweep, rows: int, columns: int) -> None:
     plan = _plan(sweep, rows, columns)
@@ -48,6 +49,7 @@ def test_every_cell_once(sweep: Sweep, rows: int, columns: int) -> None:
     assert sorted(visited) == [(r, c) for r in range(1, rows + 1) for c in range(1, columns + 1)]
 
 
+@settings(deadline=None)
 @given(sweeps)
 def test_every_cell_once_where_rows_differ_in_length(sweep: Sweep) -> None:
     plan = _turn(sweep)
@@ -60,6 +62,7 @@ def test_every_cell_once_where_rows_differ_in_length(sweep: Sweep) -> None:
     ]
 
 
+@settings(deadline=None)
 @given(sweeps, st.integers(1, 9), st.integers(1, 15))
 def test_starts_in_its_corner(sweep: Sweep, rows: int, columns: int) -> None:
     first = _plan(sweep, rows, columns).cells[0]
@@ -67,6 +70,7 @@ def test_starts_in_its_corner(sweep: Sweep, rows: int, columns: int) -> None:
     assert first.column == (1 if sweep.start.endswith("left") else columns)
 
 
+@settings(deadline=None)
 @given(sweeps, st.integers(2, 9), st.integers(2, 15))
 def test_a_serpentine_moves_to_a_neighbour_every_time_and_no_other_sweep_does(
     sweep: Sweep, rows: int, columns: int
@@ -76,6 +80,7 @@ def test_a_serpentine_moves_to_a_neighbour_every_time_and_no_other_sweep_does(
     assert (set(moves) == {1}) == sweep.serpentine
 
 
+@settings(deadline=None)
 @given(st.sampled_from(CORNERS))
 def test_a_serpentine_over_unequal_rows_moves_one_step_of_the_wider_row_at_most(
     start: Corner,
@@ -87,6 +92,7 @@ def test_a_serpentine_over_unequal_rows_moves_one_step_of_the_wider_row_at_most(
         assert abs(a.row - b.row) <= 1
 
 
+@settings(deadline=None)
 @given(sweeps)
 def test_unequal_rows_swept_by_columns_advance_in_bearing(sweep: Sweep) -> None:
     plan = _turn(Sweep("columns", sweep.start, sweep.serpentine))

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import Geod, Proj, Transformer
 
@@ -45,6 +45,7 @@ def _tan_half(fov_deg: float) -> float:
     return math.tan(math.radians(fov_deg) / 2.0)
 
 
+@settings(deadline=None)
 @given(fovs, fovs, elevations, st.floats(-1.0, 1.0))
 def test_half_bearing_as_proj(across: float, down: float, elevation: float, height: float) -> None:
     x, y = _tan_half(across), height * _tan_half(down)
@@ -52,6 +53,7 @@ def test_half_bearing_as_proj(across: float, down: float, elevation: float, heig
     assert half_bearing_deg(across, down, elevation, height) == pytest.approx(longitude, abs=1e-7)
 
 
+@settings(deadline=None)
 @given(fovs, fovs, elevations)
 def test_no_height_of_a_frame_is_narrower_than_its_edge_nearer_the_horizon(
     across: float, down: float, elevation: float
@@ -64,6 +66,7 @@ def test_no_height_of_a_frame_is_narrower_than_its_edge_nearer_the_horizon(
     assert narrowest == pytest.approx(float(longitudes.min()), abs=1e-7)
 
 
+@settings(deadline=None)
 @given(fovs, elevations)
 def test_a_frame_covers_the_pole_where_proj_puts_the_pole_inside(
     down: float, elevation: float
@@ -78,6 +81,7 @@ def test_a_frame_covers_the_pole_where_proj_puts_the_pole_inside(
         assert covers_pole(down, elevation) == (abs(y) < _tan_half(down))
 
 
+@settings(deadline=None)
 @given(st.floats(5.0, 80.0), st.floats(5.0, 60.0), st.floats(-60.0, 60.0), st.floats(0.0, 1.0))
 def test_the_upper_edge_bends_as_proj_says(
     across: float, down: float, elevation: float, share: float
@@ -92,6 +96,7 @@ def test_the_upper_edge_bends_as_proj_says(
     assert apex_deg(latitude, offset) == pytest.approx(apex, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(fovs, fovs, st.floats(-70.0, 70.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_what_a_frame_surely_covers_is_inside_it_by_proj(
     across: float, down: float, elevation: float, share: float, level: float
@@ -199,6 +204,7 @@ def test_great_circle_by_value(
     assert float(separation_deg(direction(*a), direction(*b))) == pytest.approx(angle, rel=1e-8)
 
 
+@settings(deadline=None)
 @given(st.floats(-360.0, 360.0), elevations, st.floats(-360.0, 360.0), elevations)
 def test_great_circle_as_proj(b1: float, e1: float, b2: float, e2: float) -> None:
     """Source: PROJ's geodesics on a sphere of radius 1 (C. F. F. Karney), through pyproj.Geod."""
@@ -207,6 +213,7 @@ def test_great_circle_as_proj(b1: float, e1: float, b2: float, e2: float) -> Non
     assert ours == pytest.approx(math.degrees(length), abs=1e-9)
 
 
+@settings(deadline=None)
 @given(st.floats(-179.0, 180.0), st.floats(-89.0, 89.0))
 def test_direction_as_proj_and_back(bearing: float, elevation: float) -> None:
     """Source: PROJ's conversion of latitude and longitude to geocentric axes, on a sphere."""

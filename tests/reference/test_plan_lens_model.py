@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -92,6 +92,7 @@ def _lattice(lens: LensModel) -> NDArray[np.float64]:
     return np.stack([x.ravel(), y.ravel()], axis=-1)
 
 
+@settings(deadline=None)
 @given(photographic_lenses())
 def test_projects_as_opencv(lens: LensModel) -> None:
     ideal = LensModel.ideal(lens.width_px, lens.height_px, lens.focal_length_px)
@@ -99,6 +100,7 @@ def test_projects_as_opencv(lens: LensModel) -> None:
     assert lens.project(rays) == pytest.approx(_by_opencv(lens, rays), abs=1e-7)
 
 
+@settings(deadline=None)
 @given(photographic_lenses())
 def test_a_pixels_ray_goes_back_to_the_pixel_by_opencv(lens: LensModel) -> None:
     pixels = _lattice(lens)

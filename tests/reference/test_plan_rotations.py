@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
@@ -23,6 +23,7 @@ def _turn(axis: tuple[float, float, float], angle_deg: float) -> NDArray[np.floa
     return matrix.astype(np.float64)
 
 
+@settings(deadline=None)
 @given(bearings, elevations, rolls)
 def test_bearing_then_elevation_then_roll_as_opencv(
     bearing: float, elevation: float, roll: float
@@ -40,6 +41,7 @@ def test_bearing_then_elevation_then_roll_as_opencv(
     assert ours == pytest.approx(world_from_camera.T, abs=1e-12)
 
 
+@settings(deadline=None)
 @given(bearings, elevations, rolls)
 def test_as_composed_rotation_vectors_of_scipy(
     bearing: float, elevation: float, roll: float
@@ -67,12 +69,14 @@ def test_rodrigues_by_value_goes_there_and_back() -> None:
     assert camera_from_world(*angles) == pytest.approx(matrix, abs=1e-11)
 
 
+@settings(deadline=None)
 @given(bearings, elevations, rolls)
 def test_the_camera_looks_where_it_is_told(bearing: float, elevation: float, roll: float) -> None:
     ahead = camera_from_world(bearing, elevation, roll) @ direction(bearing, elevation)
     assert ahead == pytest.approx([0.0, 0.0, 1.0], abs=1e-12)
 
 
+@settings(deadline=None)
 @given(bearings, elevations)
 def test_a_level_camera_sees_up_above_and_larger_bearings_to_the_right(
     bearing: float, elevation: float
@@ -88,6 +92,7 @@ def test_positive_roll_turns_the_camera_clockwise_seen_from_behind() -> None:
     assert up == pytest.approx([-np.sin(np.radians(10.0)), -np.cos(np.radians(10.0)), 0.0])
 
 
+@settings(deadline=None)
 @given(bearings, elevations, rolls)
 def test_angles_come_back(bearing: float, elevation: float, roll: float) -> None:
     back = bearing_elevation_roll(camera_from_world(bearing, elevation, roll))

@@ -136,10 +136,11 @@ def test_notes_speak_up_only_where_there_is_something() -> None:
     assert "equal_columns = false" in high
     (little,) = notes(_plan(top_deg=20.0, bottom_deg=-20.0, **edges | {"overlap": 0.1}))
     assert "under 20%" in little
-    (fixed,) = notes(
-        _plan(top_deg=20.0, bottom_deg=-20.0, rows=2, columns=4, **edges | {"overlap": 0.5})
-    )
-    assert "fixed" in fixed
+    half = edges | {"overlap": 0.5}
+    across, down = notes(_plan(top_deg=20.0, bottom_deg=-20.0, rows=2, columns=4, **half))
+    # By hand: 38.75° of bearing each, steps of (120 - 38.75) / 3 = 27.08°; 1 - 27.08 / 38.75.
+    assert across.startswith("The fixed columns leave 30% of overlap across where 50%")
+    assert down.startswith("The fixed rows leave")
 
 
 def test_the_sweep_lasts_from_the_first_release_to_the_last() -> None:
