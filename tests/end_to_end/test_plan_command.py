@@ -126,6 +126,16 @@ def test_what_is_not_there_or_cannot_be_written(tmp_path: Path, plan: Callable[.
     assert "nowhere" in ran.err
 
 
+def test_the_shoot_file_is_never_written_over(tmp_path: Path, plan: Callable[..., _Ran]) -> None:
+    file = tmp_path / "shoot.toml"
+    file.write_bytes(EXAMPLE.read_bytes())
+    for shoot in (file, tmp_path):
+        ran = plan(shoot, "--json", file)
+        assert (ran.code, ran.out) == (2, "")
+        assert "is the shoot file itself" in ran.err
+    assert file.read_bytes() == EXAMPLE.read_bytes()
+
+
 def test_the_help_teaches(plan: Callable[..., _Ran]) -> None:
     ran = plan("--help")
     assert ran.code == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from belvedere.foundation import StoreError
 from belvedere.optics import field_of_view_deg, pixel_angle_arcsec
 from belvedere.shoot import CAUTIONS, Cell, Plan, make_plan, notes, sweep_duration_s
 from belvedere.store import ensure_writable, write_json
@@ -25,9 +26,18 @@ def plan_shoot(shoot_file: Path, json_file: Path | None = None) -> Plan:
     """
     plan = make_plan(load_shoot(shoot_file))
     if json_file is not None:
+        _keep_shoot_file(shoot_file, json_file)
         ensure_writable(json_file)
         write_json(json_file, plan_document(plan))
     return plan
+
+
+def _keep_shoot_file(shoot_file: Path, json_file: Path) -> None:
+    written = shoot_file / "shoot.toml" if shoot_file.is_dir() else shoot_file
+    if json_file.resolve() == written.resolve():
+        raise StoreError(
+            f"{json_file} is the shoot file itself.", "Give another name to write the plan to."
+        )
 
 
 def plan_document(plan: Plan) -> dict[str, Any]:
