@@ -99,6 +99,11 @@ def _tell(to: Console, done: Assembly) -> None:
         to.print(
             f"[yellow]Hole:[/yellow] row {hole.row}, column {hole.column}: {escape(hole.says)}"
         )
+    for doubt in done.doubts:
+        to.print(
+            f"[yellow]Not good:[/yellow] row {doubt.row}, column {doubt.column} "
+            f"({doubt.state}): {escape(doubt.says)}"
+        )
     if done.left_out:
         to.print(f"Not in the mosaic: {escape(_listed(done.left_out))}")
     to.print(f"{done.seconds:.1f} s, at most {done.peak_rss_mb:,.0f} MiB of memory")

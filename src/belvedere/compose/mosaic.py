@@ -37,15 +37,17 @@ Values = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Making:
-    """How the work is cut; the pixels do not depend on it.
+    """How the work is done.
 
     `block_px` is the side of a block at every level, `memory_bytes` what decoded frames may
-    take, `workers` the number of threads.
+    take, `workers` the number of threads: the pixels depend on none of them. `doubtful` names
+    files that should show only where no other does.
     """
 
     block_px: int = 1024
     memory_bytes: int = 512 << 20
     workers: int = max(1, os.cpu_count() or 1)
+    doubtful: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +89,8 @@ def compose(
         orientation, source, scratch, max(top, outline_level), making.memory_bytes, base
     )
     yield from frames.prepare()
-    outlines = yield from find_outlines(layout, placements, frames, outline_level)
+    doubtful = {n for n, f in enumerate(orientation.frames) if f.file in making.doubtful}
+    outlines = yield from find_outlines(layout, placements, frames, outline_level, doubtful)
     frames.forget()
     sink.begin(layout, levels)
     run = _Run(Blender(layout, placements, outlines, frames, top), sink, scratch, levels, making)

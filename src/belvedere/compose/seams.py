@@ -8,6 +8,7 @@ moved between two exposures, and along what fits badly rather than across it.
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass
 
 import cv2
@@ -32,6 +33,8 @@ _DEPTH_WORTH = 0.3
 #: Frames closer to their edge than this are kept away from seams, if anything else can be had.
 _SHALLOW = 0.1
 _SHALLOW_COST = 20.0
+#: A doubtful frame counts as so much nearer to its edge, everywhere.
+_DOUBTFUL_WORTH = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +47,13 @@ class _Laid:
 
 
 def find_outlines(
-    layout: Layout, placements: Placements, frames: Frames, level: int
+    layout: Layout,
+    placements: Placements,
+    frames: Frames,
+    level: int,
+    doubtful: Set[int] = frozenset(),
 ) -> Steps[Outlines]:
-    """Label every pixel of the map at `level`."""
+    """Label every pixel of the map at `level`; `doubtful` frames give way to the others."""
     width, height = layout.size_at(level)
     whole = Window(0, 0, width, height)
     laid = _Laid(
@@ -59,19 +66,22 @@ def find_outlines(
         yield Progress("find the seams", done, len(order), "frames")
         part = placed.at(level).within(whole)
         if not part.empty:
-            _lay(laid, part, placed, frames, level)
+            worth = _DOUBTFUL_WORTH if placed.number in doubtful else 1.0
+            _lay(laid, part, placed, frames, level, worth)
     yield Progress("find the seams", len(order), len(order), "frames")
     return Outlines(_spread(laid.labels), level, layout.full_turn)
 
 
-def _lay(laid: _Laid, part: Window, placed: Placed, frames: Frames, level: int) -> None:
-    """Lay one frame on what is there."""
+def _lay(
+    laid: _Laid, part: Window, placed: Placed, frames: Frames, level: int, worth: float
+) -> None:
+    """Lay one frame on what is there; `worth` scales its depth."""
     x, y = placed.mapping.over(level, part)
     covering = covers(placed.mapping, level, x, y)
     if not covering.any():
         return
     here = np.s_[part.top : part.bottom, part.left : part.right]
-    depth = edge_depth(frames, level, x, y)
+    depth = edge_depth(frames, level, x, y) * np.float32(worth)
     picture = warp(frames, placed.number, level, x, y) / np.float32(STEPS_PER_LEVEL)
     both = covering & (laid.labels[here] >= 0)
     deeper = depth - laid.depth[here]

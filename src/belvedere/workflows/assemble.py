@@ -6,12 +6,12 @@ import resource
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from belvedere.check import CellReport
+from belvedere.check import CellReport, State, Verdict
 from belvedere.compose import (
     Composed,
     Layout,
@@ -34,6 +34,7 @@ from belvedere.measure import FrameSource
 from belvedere.orient import Orientation
 from belvedere.shoot import Frame, Plan
 from belvedere.store import atomic_path, ensure_writable, write_json
+from belvedere.workflows.check import examine_card
 from belvedere.workflows.orient import orient_card
 from belvedere.workflows.orientation_file import save_orientation
 
@@ -82,14 +83,28 @@ class Hole:
 
 
 @dataclass(frozen=True, slots=True)
+class Doubt:
+    """A cell that is in the mosaic though the check found something wrong with it."""
+
+    row: int
+    column: int
+    state: State
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class Material:
-    """What there is to assemble: the frames, where to see them, and the plan if there is one."""
+    """What there is to assemble: the frames, where to see them, and the plan if there is one.
+
+    `cells` are what the check says of each, the frame in charge first; `verdict` is the check's.
+    """
 
     frames: tuple[Frame, ...]
     source: FrameSource
     title: str = ""
     plan: Plan | None = None
     cells: tuple[CellReport, ...] = ()
+    verdict: Verdict | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +116,9 @@ class Assembly:
     orientation: Orientation
     layout: Layout
     composed: Composed
+    verdict: Verdict | None
     holes: tuple[Hole, ...]
+    doubts: tuple[Doubt, ...]
     left_out: tuple[str, ...]
     seconds: float
     orient_seconds: float
@@ -154,7 +171,9 @@ def assemble(
         orientation,
         layout,
         composed,
+        material.verdict,
         holes(material.cells, used),
+        doubts(material.cells, used),
         tuple(frame.file for frame in material.frames if frame.file not in used),
         time.monotonic() - started,
         oriented - started,
@@ -168,9 +187,26 @@ def assemble(
 
 
 def _material(card: Path, shoot_file: Path | None) -> Steps[Material]:
-    frames = yield from read_card(card)
-    require_one_size(frames)
-    return Material(frames, FolderSource(card))
+    """The frames to take: those of the cells, or all of a folder; none that is damaged."""
+    if shoot_file is None:
+        frames = yield from read_card(card)
+        require_one_size(frames)
+        return Material(tuple(f for f in frames if not f.damage), FolderSource(card))
+    checked = yield from examine_card(card, shoot_file)
+    plan = checked.require_plan()
+    damaged = {frame.file for frame in checked.frames if frame.damage}
+    cells = tuple(
+        replace(cell, frames=tuple(f for f in cell.frames if f not in damaged))
+        for cell in checked.report.cells
+    )
+    return Material(
+        tuple(frame for frame in checked.frames if not frame.damage),
+        checked.source,
+        plan.shoot.title,
+        plan,
+        cells,
+        checked.report.verdict,
+    )
 
 
 def _written(
@@ -183,11 +219,19 @@ def _written(
         atomic_path(out) as partial,
         TiffSink(partial, material.title, files, wish.packing, wish.quality) as sink,
     ):
+        making = Making(doubtful=frozenset(_doubtful(material.cells)))
         composed = yield from compose(
-            orientation, material.source, layout, sink, DiskScratch(Path(scratch)), Making()
+            orientation, material.source, layout, sink, DiskScratch(Path(scratch)), making
         )
         sink.finish()
     return composed
+
+
+def _doubtful(cells: Sequence[CellReport]) -> Iterator[str]:
+    """Frames that their neighbours should cover as far as they reach."""
+    for cell in cells:
+        if cell.state not in ("good", "unsure"):
+            yield from cell.frames[:1]
 
 
 def holes(cells: Sequence[CellReport], used: set[str]) -> tuple[Hole, ...]:
@@ -199,10 +243,17 @@ def holes(cells: Sequence[CellReport], used: set[str]) -> tuple[Hole, ...]:
     )
 
 
+def doubts(cells: Sequence[CellReport], used: set[str]) -> tuple[Doubt, ...]:
+    """The cells that stand in the mosaic as they are, though a retake would be better."""
+    return tuple(
+        Doubt(cell.row, cell.column, cell.state, _why(cell))
+        for cell in cells
+        if cell.state != "good" and cell.frames and cell.frames[0] in used
+    )
+
+
 def _why(cell: CellReport) -> str:
-    if cell.findings:
-        return cell.findings[0].says
-    return f"no frame for row {cell.row}, column {cell.column}"
+    return cell.findings[0].says if cell.findings else "no frame belongs to it"
 
 
 def peak_rss_mb() -> float:
@@ -221,7 +272,9 @@ def assembly_document(assembly: Assembly) -> dict[str, Any]:
         "frames": len(orientation.frames),
         "files": [frame.file for frame in orientation.frames],
         "left_out": list(assembly.left_out),
+        "verdict": assembly.verdict,
         "holes": [asdict(hole) for hole in assembly.holes],
+        "doubts": [asdict(doubt) for doubt in assembly.doubts],
         "residual_px_rms": orientation.residual_px_rms,
         "tie_points": orientation.tie_points,
         "pairs": [
