@@ -10,12 +10,19 @@ exponents of the power from 1.6 to 3.0 for single pictures, about 2.1 to 2.4 on 
 
 from __future__ import annotations
 
+import itertools
+
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from belvedere.rehearse.harbour import HarbourScene
+
+
+@pytest.fixture(scope="module")
+def scene() -> HarbourScene:
+    return HarbourScene(7)
 
 
 def _power_exponent(grey: NDArray[np.float64]) -> float:
@@ -25,7 +32,7 @@ def _power_exponent(grey: NDArray[np.float64]) -> float:
     spectrum = np.abs(np.fft.fft2((grey - grey.mean()) * taper[:, None] * taper[None, :])) ** 2
     f = np.hypot(np.fft.fftfreq(n)[:, None], np.fft.fftfreq(n)[None, :])
     edges = np.geomspace(1 / 64, 1 / 4, 9)
-    power = [spectrum[(f >= a) & (f < b)].mean() for a, b in zip(edges, edges[1:], strict=False)]
+    power = [spectrum[(f >= a) & (f < b)].mean() for a, b in itertools.pairwise(edges)]
     middle = np.sqrt(edges[:-1] * edges[1:])
     return float(-np.polyfit(np.log(middle), np.log(power), 1)[0])
 
@@ -41,9 +48,9 @@ def _power_exponent(grey: NDArray[np.float64]) -> float:
     ],
 )
 def test_power_falls_about_as_one_over_frequency_squared(
-    what: str, left: float, top: float
+    scene: HarbourScene, what: str, left: float, top: float
 ) -> None:
-    patch = HarbourScene(7).patch(left, top, 180.0, 512, 512)
+    patch = scene.patch(left, top, 180.0, 512, 512)
     grey = cv2.cvtColor(patch, cv2.COLOR_RGB2GRAY).astype(np.float64)
     exponent = _power_exponent(np.log(grey + 0.01))
     assert 1.6 < exponent < 3.0, what

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from belvedere.rehearse.harbour import HarbourScene
+from belvedere.rehearse.harbour import FINDS, Find, HarbourScene
 
 Picture = NDArray[np.float32]
 
@@ -102,8 +104,9 @@ def _fine_detail(patch: Picture) -> float:
 
 
 def test_nearly_every_cell_of_the_demo_has_detail_to_match(scene: HarbourScene) -> None:
+    whole = scene.patch(-45.0, 11.0, 36.0, 12 * 270, 5 * 158)
     detail = [
-        [_fine_detail(scene.patch(-45 + 7.4 * c, 11 - 4.4 * r, 45.0, 428, 315)) for c in range(12)]
+        [_fine_detail(whole[158 * r : 158 * (r + 1), 270 * c : 270 * (c + 1)]) for c in range(12)]
         for r in range(5)
     ]
     assert np.mean(np.array(detail[2:]) > 2.0) == 1.0
@@ -112,3 +115,19 @@ def test_nearly_every_cell_of_the_demo_has_detail_to_match(scene: HarbourScene) 
 
 def test_part_of_the_sky_is_plain(scene: HarbourScene) -> None:
     assert _fine_detail(scene.patch(26.0, 12.0, 100.0, 600, 300)) < 0.15
+
+
+def test_the_page_about_saltmere_lists_every_find_where_it_is() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "saltmere.md").read_text(encoding="utf-8")
+    for find in FINDS:
+        place = f"| {find.bearing_deg:+.2f}° | {find.elevation_deg:+.2f}° |".replace("-", "−")
+        assert f"{place} {find.says} |" in page
+
+
+@pytest.mark.parametrize("find", FINDS, ids=lambda find: find.says[:24])
+def test_there_is_something_to_see_at_every_find(scene: HarbourScene, find: Find) -> None:
+    scale = 160.0 / find.width_deg
+    half = find.width_deg / 2
+    seen = scene.patch(find.bearing_deg - half, find.elevation_deg + half, scale, 160, 160)
+    middle = coded(seen)[40:120, 40:120] * 255.0
+    assert float(middle.std(axis=(0, 1)).max()) > 6.0

@@ -86,6 +86,9 @@ def draw_house(pen: Pen, dice: Dice, house: House) -> None:
     base = dice.choice(WALLS, 10)
     clay = dice.choice(ROOFS, 11)
     style = choose_style(dice.child(1), lit(base, 0.97))
+    if not pen.shows(house.width, 9.0):
+        _small(pen, house, base, clay)
+        return
     volume = pen.moved(house.width, 0, flip=True) if house.turned else pen
     _side(volume, dice.child(2), house, base)
     _front_wall(pen, dice.child(3), house, style)
@@ -93,6 +96,16 @@ def draw_house(pen: Pen, dice: Dice, house: House) -> None:
     _front(pen, dice.child(5), house, style)
     _cast(pen, dice.child(6), house)
     _on_roof(pen, dice.child(7), house, base, clay)
+
+
+def _small(pen: Pen, house: House, base: Rgb, clay: Rgb) -> None:
+    """The house from very far: a wall, some dark for the windows, a roof."""
+    w, h = house.width, house.height
+    pen.rect(0, -house.cellar, w, h, darker(lit(base, 0.97), 0.88))
+    pen.rect(0.15 * w, 0.2 * h, 0.85 * w, 0.8 * h, darker(base, 0.6), 0.5)
+    pen.fill(
+        [(0, h), (w, h), (0.8 * w, h + house.rise), (0.2 * w, h + house.rise)], darker(clay, 0.85)
+    )
 
 
 def _side(pen: Pen, dice: Dice, house: House, base: Rgb) -> None:

@@ -230,6 +230,8 @@ def draw_hull(pen: Pen, dice: Dice, boat: Boat) -> None:
         shaded(lit(ink, 0.95), 0.55),
         0.6,
     )
+    if not pen.shows(n, 40.0):
+        return
     if pen.shows(0.02 * n, 1.2):
         planks = [
             [(x * n, sheer(n, x) * f) for x in np.linspace(-0.475 - 0.02 * f, 0.405 + 0.1 * f, 12)]

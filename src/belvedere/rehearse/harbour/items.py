@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
+from .noise import F64
 from .paint import Canvas, Pen
 
 
@@ -17,6 +20,26 @@ class Item:
     right: float
     top: float
     paint: Callable[[Canvas], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """Items back to front, with their boxes as an array (left, bottom, right, top)."""
+
+    items: tuple[Item, ...]
+    boxes: F64
+
+    @classmethod
+    def of(cls, items: tuple[Item, ...]) -> Layer:
+        """Gather the boxes."""
+        boxes = np.array([(i.left, i.bottom, i.right, i.top) for i in items], np.float64)
+        return cls(items, boxes.reshape(-1, 4))
+
+    def seen(self, left: float, bottom: float, right: float, top: float) -> list[Item]:
+        """What touches a view, still back to front."""
+        b = self.boxes
+        touches = (b[:, 0] < right) & (b[:, 2] > left) & (b[:, 1] < top) & (b[:, 3] > bottom)
+        return [self.items[i] for i in np.flatnonzero(touches)]
 
 
 @dataclass(frozen=True, slots=True)

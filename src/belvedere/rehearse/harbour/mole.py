@@ -18,7 +18,7 @@ EDGE_DEG = -7.35
 
 def draw_base(pen: Pen) -> None:
     """Dark stone everywhere below the edge; local units are degrees."""
-    pen.rect(-181, -91, 181, EDGE_DEG - 0.45, rgb(0x4A4A48), grain=0.6)
+    pen.rect(-181, -91, 181, EDGE_DEG - 0.45, rgb(0x8A8272), grain=0.5)
 
 
 def draw_walk(pen: Pen, dice: Dice, left: float, right: float) -> None:
@@ -108,6 +108,8 @@ def draw_tuft(pen: Pen, dice: Dice, size: float) -> None:
 
 def draw_lichen(pen: Pen, dice: Dice, rx: float, ry: float) -> None:
     """A few patches of yellow or grey lichen."""
+    if not pen.shows(rx, 2.0):
+        return
     for k in range(4):
         ink = dice.choice((rgb(0xD9A93F), rgb(0xC9C7A8), rgb(0xB5B58A), rgb(0xE0B95A)), 1, k)
         x, y = dice.between(-1, 1, 2, k) * rx, dice.between(-1, 1, 3, k) * ry
@@ -133,6 +135,10 @@ def draw_boulder(pen: Pen, dice: Dice, w: float, h: float, *, wet: bool) -> None
     """One block of the mole; local units are degrees."""
     out = boulder_outline(dice, w, h)
     stone = mix(GRANITE, dice.choice((rgb(0x9C8C78), rgb(0x7F8485), rgb(0xA69A88)), 2), 0.7)
+    if not pen.shows(w, 7.0):
+        pen.fill(out, darker(lit(stone), 0.72), grain=0.5)
+        pen.fill(out[1:9], lit(stone, 1.05), grain=0.5)
+        return
     centre = np.array([dice.between(-0.05, 0.18, 3) * w, dice.between(0.45, 0.62, 4) * h])
     pen.fill(out * (1.02, 1.02) + (0.022 * w, -0.03 * h), rgb(0x2C2E31), grain=0.4)
     pen.fill(out, darker(stone, 0.72), grain=0.5)
@@ -144,7 +150,7 @@ def draw_boulder(pen: Pen, dice: Dice, w: float, h: float, *, wet: bool) -> None
     pen.fill(top, lit(stone, 1.0), grain=0.5)
     pen.fill(left, lit(stone, 1.12), grain=0.5)
     pen.line(np.stack([out[1], centre, out[6]]), 0.012 * w, lit(stone, 1.3), 0.45)
-    for i in range(3):
+    for i in range(3 if pen.shows(w, 24.0) else 0):
         a = out[dice.whole(0, 12, 5, i)]
         b = centre + (a - centre) * dice.between(0.2, 0.5, 6, i)
         mid = (a + b) / 2 + np.array(

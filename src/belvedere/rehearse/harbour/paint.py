@@ -97,12 +97,10 @@ class Canvas:
         self._dx = round((w.left_deg - 360.0 * turn) * w.px_per_deg * _ONE + _BIAS) + _ONE // 2
         self._dy = round(-w.top_deg * w.px_per_deg * _ONE + _BIAS) + _ONE // 2
 
-    def sees(self, left: float, bottom: float, right: float, top: float) -> bool:
-        """Whether a box in degrees touches the window."""
-        w = self.window
-        a = w.left_deg - 360.0 * self.turn
-        b = w.right_deg - 360.0 * self.turn
-        return left < b and right > a and bottom < w.top_deg and top > w.bottom_deg
+    def view(self) -> tuple[float, float, float, float]:
+        """Left, bottom, right and top of the window, in the turn it faces."""
+        w, around = self.window, 360.0 * self.turn
+        return w.left_deg - around, w.bottom_deg, w.right_deg - around, w.top_deg
 
     def fixed(
         self,
@@ -176,8 +174,9 @@ class Canvas:
         self.pixels[y0:y1, x0:x1] = over
 
     def _box(self, paths: list[NDArray[np.int32]], thick: int) -> tuple[int, int, int, int] | None:
-        low = np.min([p.min(axis=0) for p in paths], axis=0) // _ONE - thick - 2
-        high = np.max([p.max(axis=0) for p in paths], axis=0) // _ONE + thick + 3
+        corners = paths[0] if len(paths) == 1 else np.concatenate(paths)
+        low = corners.min(axis=0) // _ONE - thick - 2
+        high = corners.max(axis=0) // _ONE + thick + 3
         y0, y1 = max(int(low[1]), 0), min(int(high[1]), self.window.height_px)
         x0, x1 = max(int(low[0]), 0), min(int(high[0]), self.window.width_px)
         if y0 >= y1 or x0 >= x1:

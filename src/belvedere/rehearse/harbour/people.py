@@ -48,6 +48,11 @@ def draw_person(pen: Pen, dice: Dice, pose: Pose, coat: Rgb | None = None) -> No
     """One person; local origin between the feet."""
     if not pen.shows(0.5, 0.7):
         return
+    if not pen.shows(1.7, 10.0):
+        pen.rect(-0.16, 0, 0.16, 0.8, darker(dice.choice(CLOTHES, 6), 0.7))
+        pen.rect(-0.2, 0.8, 0.2, 1.5, coat or dice.choice(CLOTHES, 5))
+        pen.rect(-0.1, 1.5, 0.1, 1.75, dice.choice(HAIR, 8))
+        return
     pen = pen.moved(0, 0, dice.between(0.93, 1.05, 2), flip=dice.chance(0.5, 3))
     if dice.chance(0.12, 4) and pose in (Pose.WALK, Pose.STAND):
         pen = pen.moved(0, 0, 0.66)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .hills import paint_hills
-from .items import Item
+from .items import Layer
 from .layout import after_water, before_water
 from .noise import F32, Fractal, bands, build
 from .paint import Canvas, Window
@@ -30,8 +30,8 @@ class HarbourScene:
 
     def __init__(self, seed: int) -> None:
         self._seed = seed
-        self._back: tuple[Item, ...] = before_water(seed)
-        self._front: tuple[Item, ...] = after_water(seed)
+        self._back = Layer.of(before_water(seed))
+        self._front = Layer.of(after_water(seed))
         self._mirror: Mirror | None = None
 
     def patch(
@@ -97,12 +97,11 @@ def _with_seed(spec: Fractal, seed: int) -> Fractal:
     return Fractal(spec.seed + 101 * seed, spec.coarse_exp, spec.gain)
 
 
-def _draw(canvas: Canvas, items: tuple[Item, ...]) -> None:
+def _draw(canvas: Canvas, layer: Layer) -> None:
     for turn in (-1, 0, 1):
         canvas.face(turn)
-        for item in items:
-            if canvas.sees(item.left, item.bottom, item.right, item.top):
-                item.paint(canvas)
+        for item in layer.seen(*canvas.view()):
+            item.paint(canvas)
     canvas.face(0)
 
 

@@ -31,7 +31,7 @@ from .palette import rgb
 from .people import Pose, draw_child_with_balloon, draw_person
 from .quay import draw_bench, draw_lamp_post, draw_pots
 
-_SIDE = 66.0  # boulders and slabs are laid as far as this to either side
+_SIDE = 180.0  # boulders and slabs are laid all around
 
 
 def mole(seed: int) -> tuple[Item, ...]:
@@ -47,7 +47,7 @@ def mole(seed: int) -> tuple[Item, ...]:
             )
         )
     items += _company(seed)
-    items += _boulders(seed, WALK_FOOT_DEG - 0.95, -19.0, 20, wet_rows=0)
+    items += _boulders(seed, WALK_FOOT_DEG - 0.95, -52.0, 20, wet_rows=0)
     return tuple(items)
 
 
