@@ -21,7 +21,7 @@ def console() -> Console:
 
 
 def show_progress(steps: Steps[T]) -> T:
-    """Run `steps`, with a bar on a terminal and silently elsewhere; Ctrl-C ends it in a sentence."""
+    """Run `steps`, with a bar on a terminal, silently elsewhere; Ctrl-C ends in a sentence."""
     try:
         return _with_bar(steps) if sys.stderr.isatty() else _run(steps, None)
     except KeyboardInterrupt as interrupt:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
@@ -161,13 +162,27 @@ def _photograph_all(job: _Job, taken: Sequence[Shot], workers: int) -> Iterator[
     with ProcessPoolExecutor(
         workers, mp_context=get_context("spawn"), initializer=_start, initargs=(job,)
     ) as pool:
-        waiting = [pool.submit(_run, shot) for shot in taken]
+        with _ctrl_c_held():
+            waiting = [pool.submit(_run, shot) for shot in taken]
         try:
             for done, future in enumerate(as_completed(waiting), start=1):
                 yield _progress(done, len(taken), future.result())
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise
+
+
+@contextmanager
+def _ctrl_c_held() -> Iterator[None]:
+    """Processes started here do not hear Ctrl-C: the parent hears it and ends them in order."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _progress(done: int, total: int, file: str) -> Progress:
