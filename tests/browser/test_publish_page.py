@@ -24,7 +24,14 @@ from belvedere.publish import (
     tile_path,
     tiles,
 )
-from publish_sites import VIEWER, scenery, serving
+from publish_sites import (
+    VIEWER,
+    mosaic_description,
+    publish_site,
+    save_tiff,
+    scenery,
+    serving,
+)
 
 pytestmark = pytest.mark.browser
 
@@ -338,3 +345,23 @@ info => {
   return names;
 }
 """
+
+
+def test_a_full_turn_has_no_ends(watched: Watched, tmp_path: Path) -> None:
+    """Across the meeting edges the picture goes on, and so does the scale."""
+    width, height = 7168, 1024
+    turned = np.sin(np.linspace(0, 2 * np.pi, width, endpoint=False))[None, :, None]
+    pixels = np.broadcast_to(128 + 100 * turned, (height, width, 3)).astype(np.uint8)
+    words = mosaic_description(width, scale_px_per_deg=width / 360, left_deg=-180, full_turn=True)
+    mosaic = save_tiff(tmp_path / "turn.tif", pixels, words)
+    publish_site(mosaic, tmp_path / "site")
+    with serving(tmp_path / "site") as address:
+        watched.open(f"{address}#xywh={width - 640},100,1280,800")
+        row = seen(watched)[300, :1180, 0].astype(float)
+        expected = np.roll(pixels[0, :, 0], 640)[:1180]
+        assert np.abs(row - expected).max() < 6
+        reading = watched.page.locator("#reading").inner_text()
+        assert reading.split("·")[0].strip() == "180.0°"
+        assert view(watched) == pytest.approx([width - 640, 100, 1280, 800], abs=2)
+        assert watched.complaints == []
+        watched.page.goto("about:blank")

@@ -38,7 +38,7 @@ export function subdivisions(step: number): number {
 /** `angle` as written on the scale; a true minus sign. */
 export function degrees(angle: number, step: number): string {
   const decimals = step >= 1 ? 0 : step >= 0.1 ? 1 : 2;
-  const wrapped = wrap180(angle);
+  const wrapped = wrap180(angle) === -180 ? 180 : wrap180(angle);
   const rounded = Number(wrapped.toFixed(decimals));
   const text = Math.abs(rounded).toFixed(decimals);
   return `${rounded < 0 ? "−" : ""}${text}°`;
