@@ -147,9 +147,10 @@ def find_steps(
     size = np.linalg.norm(change, axis=1)
     doubt = np.hypot(error[member][1:], error[member][:-1])
     jumps = (size >= jump) & (size >= sure * doubt)
+    slow = np.where(jumps[:, None], _slope_around(change, jumps), change)
     zero = np.zeros((1, series.shape[1]))
-    level = np.concatenate([zero, np.cumsum(change * jumps[:, None], axis=0)])
-    drift = np.concatenate([zero, np.cumsum(change * ~jumps[:, None], axis=0)])
+    level = np.concatenate([zero, np.cumsum(change - slow, axis=0)])
+    drift = np.concatenate([zero, np.cumsum(slow, axis=0)])
     run = np.concatenate([[0], np.cumsum(jumps)])
     centres: list[FloatArray] = []
     counts: list[int] = []
@@ -172,3 +173,14 @@ def find_steps(
     rank[order] = np.arange(len(order))
     offset = level - centres[int(order[0])]
     return Runs(member, rank[kind], offset, drift)
+
+
+def _slope_around(change: FloatArray, jumps: NDArray[np.bool_]) -> FloatArray:
+    """The drift from frame to frame that goes on beneath each jump: the median of those near."""
+    slope = np.zeros_like(change)
+    for place in np.flatnonzero(jumps):
+        near = slice(max(0, place - 4), place + 5)
+        quiet = change[near][~jumps[near]]
+        if len(quiet):
+            slope[place] = np.median(quiet, axis=0)
+    return slope

@@ -14,6 +14,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 
+_ROUNDS = 16
+
+
 @dataclass(frozen=True, slots=True)
 class Levels:
     """One value (or several) for each frame, up to a constant for each group of frames.
@@ -46,8 +49,9 @@ def solve_levels(
     Returns
     -------
     Levels
-        Each group has median 0. Outlying differences lose their weight (Huber, at 3 standard
-        errors, iteratively reweighted), but not wholly: every frame keeps what it has.
+        Each group has median 0. Outlying differences lose their weight (Huber's at 3 standard
+        errors, then Cauchy's at 4, iteratively reweighted), but not wholly: every frame keeps
+        what it has.
     """
     columns = difference.shape[1] if difference.ndim == 2 else 1
     value = np.zeros((frames, columns))
@@ -64,7 +68,7 @@ def solve_levels(
         shape=(len(pairs), frames),
     )
     weight = 1.0 / np.square(spread)
-    for _ in range(12):
+    for round_ in range(_ROUNDS):
         normal = incidence.T @ sparse.diags_array(weight) @ incidence
         hold = 1e-9 * max(1.0, float(weight.mean())) * sparse.eye_array(frames)
         solved = splu(sparse.csc_array(normal + hold)).solve(
@@ -72,7 +76,11 @@ def solve_levels(
         )
         value = solved.reshape(frames, columns)
         misfit = np.linalg.norm(value[second] - value[first] - difference, axis=1) / spread
-        weight = np.minimum(1.0, 3.0 / np.maximum(misfit, 1e-9)) / np.square(spread)
+        if round_ < _ROUNDS // 2:
+            trust = np.minimum(1.0, 3.0 / np.maximum(misfit, 1e-9))
+        else:
+            trust = 1.0 / (1.0 + np.square(misfit / 4.0))
+        weight = np.maximum(trust, 1e-3) / np.square(spread)
     _, group = csgraph.connected_components(abs(incidence).T @ abs(incidence), directed=False)
     for number in np.unique(group):
         member = group == number

@@ -1,0 +1,64 @@
+"""Settings that change are named, with the files and what they do to the exposure."""
+
+from __future__ import annotations
+
+from belvedere.check.judge_settings import judge_settings
+from belvedere.shoot import Frame, Settings
+
+
+def _frame(number: int, **settings: float | str | bool | None) -> Frame:
+    stated: dict[str, float | str | bool | None] = {
+        "exposure_time_s": 1 / 250,
+        "f_number": 8.0,
+        "iso": 100.0,
+        "focal_length_mm": 30.5,
+    }
+    stated.update(settings)
+    return Frame(f"PIC_{number:04d}.JPG", "", 0, 640, 480, settings=Settings(**stated))  # type: ignore[arg-type]
+
+
+def test_steady_settings_give_no_finding() -> None:
+    assert judge_settings([_frame(number) for number in range(5)]) == []
+
+
+def test_silent_files_give_no_finding() -> None:
+    silent = [Frame(f"PIC_{number:04d}.JPG", "", 0, 640, 480) for number in range(3)]
+    assert judge_settings(silent) == []
+
+
+def test_a_changed_exposure_names_the_file_and_the_ev() -> None:
+    frames = [_frame(1), _frame(2), _frame(3, exposure_time_s=1 / 500), _frame(4)]
+    (finding,) = judge_settings(frames)
+    assert finding.kind == "settings"
+    assert finding.value == 1.0
+    assert finding.unit == "EV"
+    assert "PIC_0003.JPG: 1/500 s f/8 ISO 100, -1.00 EV" in finding.says
+    assert "in 3 frames" in finding.says
+
+
+def test_time_traded_for_aperture_is_said_as_an_aperture() -> None:
+    # 1/125 s at f/11.3 lets in as much light as 1/250 s at f/8.
+    frames = [_frame(1), _frame(2), _frame(3, exposure_time_s=1 / 125, f_number=8.0 * 2**0.5)]
+    (finding,) = judge_settings(frames)
+    assert finding.says.startswith("aperture changes")
+    assert "PIC_0003.JPG: f/11.3" in finding.says
+
+
+def test_exposure_set_anew_for_every_frame_is_one_short_sentence() -> None:
+    frames = [_frame(n, exposure_time_s=1 / (100 * 1.2**n)) for n in range(12)]
+    (finding,) = judge_settings(frames)
+    assert "12 frames differ by up to" in finding.says
+    assert len(finding.says) < 200
+
+
+def test_other_settings_are_named_by_their_values() -> None:
+    frames = [_frame(1), _frame(2, focal_length_mm=35.0), _frame(3)]
+    (finding,) = judge_settings(frames)
+    assert finding.says == "focal length changes: 30.5 mm in 2 frames, but PIC_0002.JPG: 35 mm"
+    frames = [
+        _frame(1, flash_fired=False),
+        _frame(2, flash_fired=True),
+        _frame(3, flash_fired=False),
+    ]
+    (finding,) = judge_settings(frames)
+    assert "PIC_0002.JPG: fired" in finding.says
