@@ -43,8 +43,19 @@ def headland_hill(b: F64) -> F64:
     return 2.15 * cliff * (1.0 + 0.16 * np.sin((b + 44) * 0.42)) - 0.75
 
 
+# A little above the foot of the highest terrace that reaches so far (see town.py).
+_HILL_BEARING = [
+    -31, -27, -25.6, -22.8, -19.2, -16.2, -13.0, -9.6, -2,
+    3, 8, 12.8, 15.8, 18.8, 19.8, 22.0, 24.4, 26.2, 30,
+]  # fmt: skip
+_HILL_ELEVATION = [
+    -1.4, -1.1, -0.2, 1.35, 2.65, 3.8, 4.75, 5.4, 5.75,
+    5.8, 5.7, 5.4, 4.75, 3.8, 2.65, 1.35, -0.2, -1.1, -1.4,
+]  # fmt: skip
+
+
 def _town_hill(b: F64) -> F64:
-    return bumps(b, (2, 15.5, 6.3), (16, 10, 2.4), (-15, 9, 1.7)) - 1.3
+    return np.interp((b + 180.0) % 360.0 - 180.0, _HILL_BEARING, _HILL_ELEVATION)
 
 
 def wooded_hill(b: F64) -> F64:

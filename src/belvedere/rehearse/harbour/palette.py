@@ -6,7 +6,7 @@ Rgb = tuple[float, float, float]
 
 HAZE: Rgb = (0.80, 0.83, 0.84)
 SUN: Rgb = (1.08, 1.0, 0.86)
-SHADE: Rgb = (0.56, 0.62, 0.76)
+SHADE: Rgb = (0.57, 0.61, 0.70)
 
 
 def rgb(code: int) -> Rgb:

@@ -122,7 +122,7 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
             bump = np.float32(0.75) * canvas.relief[band] + np.float32(0.55) * canvas.grain[band]
             bump *= painted[..., 3] * np.float32(1 / 255)
             part *= np.exp(bump, out=bump)[..., None]
-            _shoulder(part)
+        _shoulder(part)
         light[band] = np.clip(part, 0.0, 1.0, out=part)
     return light
 

@@ -78,7 +78,7 @@ def _shade_clouds(picture: F32, density: F32, toward_sun: F32, bias: F32) -> Non
     body = np.float32(1.0) - _smooth(d, 0.35, 1.7) * np.float32(0.35)
     tone = np.clip(light, 0.0, 1.0, out=light) * body
     sun = np.array([0.985, 0.935, 0.855], np.float32)
-    dim = np.array([0.600, 0.640, 0.715], np.float32)
+    dim = np.array([0.645, 0.675, 0.735], np.float32)
     for c in range(3):
         cloud = dim[c] + (sun[c] - dim[c]) * tone
         picture[..., c] += (cloud - picture[..., c]) * cover

@@ -105,11 +105,11 @@ def _houses(seed: int, row: int, terrace: Terrace) -> list[Item]:
 
 def _trees(seed: int, row: int, terrace: Terrace, *, behind: bool) -> list[Item]:
     dice = Dice(seed, 12, row, int(behind))
-    span = terrace.right_deg - terrace.left_deg + 5
+    span = terrace.right_deg - terrace.left_deg + 1.6
     count = int(span * terrace.trees * (2.2 if behind else 0.5))
     items = []
     for i in range(count):
-        x = terrace.left_deg - 2.5 + span * (i + dice.unit(1, i)) / count
+        x = terrace.left_deg - 0.8 + span * (i + dice.unit(1, i)) / count
         if not behind and row == 0:
             continue
         spot = spot_on(terrace, x)
