@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from .dice import Dice
-from .paint import Pen, ellipse
 from .palette import Rgb, darker, lit, rgb, shaded
+from .pen import Pen, ellipse
 
 _COATS = tuple(rgb(c) for c in (0x2B2A2C, 0xC4803F, 0x8B8780, 0xE9E1D2, 0x6B5036))
 

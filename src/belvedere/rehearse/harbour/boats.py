@@ -9,7 +9,6 @@ from .dice import Dice
 from .gear import draw_crate, draw_net_heap
 from .hulls import Boat, Rig, draw_hull, draw_in_the_water, draw_inside, draw_name, sheer
 from .lettering import write
-from .paint import Pen, ellipse
 from .palette import (
     GLASS,
     IRON,
@@ -21,6 +20,7 @@ from .palette import (
     rgb,
     shaded,
 )
+from .pen import Pen, ellipse
 from .people import Pose, draw_person
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from .dice import Dice
-from .paint import Pen, ellipse
 from .palette import (
     BRASS,
     DARK_WOOD,
@@ -15,6 +14,7 @@ from .palette import (
     rgb,
     shaded,
 )
+from .pen import Pen, ellipse
 
 
 def draw_crate(pen: Pen, dice: Dice, size: float) -> None:

@@ -16,11 +16,10 @@ from .facades import (
     draw_door,
     draw_laundry,
     draw_plaster,
-    draw_shop,
     draw_windows,
 )
-from .paint import Pen
 from .palette import GLASS, ROOFS, STONE, WALLS, Rgb, darker, lit, mix, rgb, shaded
+from .pen import Pen
 from .roofs import (
     draw_antenna,
     draw_chimney,
@@ -29,6 +28,7 @@ from .roofs import (
     draw_skylight,
     draw_slope,
 )
+from .shops import draw_shop
 from .trees import draw_ivy
 
 

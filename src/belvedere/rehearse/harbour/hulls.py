@@ -10,7 +10,6 @@ import numpy as np
 from .dice import Dice
 from .lettering import write
 from .noise import F64
-from .paint import Pen
 from .palette import (
     ROPE,
     WHITE,
@@ -22,6 +21,7 @@ from .palette import (
     rgb,
     shaded,
 )
+from .pen import Pen
 
 HULLS = tuple(
     rgb(c)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .noise import F64
-from .paint import Canvas, Pen
+from .paint import Canvas
+from .pen import Pen
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from .animals import draw_gull
 from .dice import Dice
 from .lettering import write
 from .noise import F64
-from .paint import Pen, ellipse
 from .palette import (
     BRASS,
     GLASS,
@@ -24,6 +23,7 @@ from .palette import (
     rgb,
     shaded,
 )
+from .pen import Pen, ellipse
 from .people import Pose, draw_person
 from .roofs import draw_ridge, draw_slope
 from .trees import draw_bush

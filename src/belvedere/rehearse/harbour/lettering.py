@@ -11,8 +11,8 @@ from functools import cache
 import numpy as np
 
 from .noise import F64
-from .paint import Pen
 from .palette import Rgb
+from .pen import Pen
 
 _GLYPHS = {
     "A": "002640 1232", "B": "0006364534230343 2334414030 00 003041",

@@ -8,8 +8,8 @@ import numpy as np
 
 from .dice import Dice
 from .noise import F64
-from .paint import Pen, ellipse
 from .palette import GRANITE, IRON, ROPE, WHITE, WOOD, darker, lit, mix, rgb, shaded
+from .pen import Pen, ellipse
 
 WALK_TOP_DEG = -8.75
 WALK_FOOT_DEG = -11.2

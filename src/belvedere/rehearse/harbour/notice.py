@@ -7,8 +7,8 @@ import numpy as np
 from .dice import Dice
 from .lettering import write
 from .noise import F64
-from .paint import Pen, ellipse
 from .palette import LINEN, WOOD, darker, lit, rgb, shaded
+from .pen import Pen, ellipse
 
 _INK = rgb(0x2A3442)
 

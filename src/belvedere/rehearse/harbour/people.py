@@ -5,7 +5,6 @@ from __future__ import annotations
 from enum import Enum
 
 from .dice import Dice
-from .paint import Pen, ellipse
 from .palette import (
     CLOTHES,
     DARK_WOOD,
@@ -20,6 +19,7 @@ from .palette import (
     rgb,
     shaded,
 )
+from .pen import Pen, ellipse
 
 
 class Pose(Enum):

@@ -9,7 +9,6 @@ import numpy as np
 from .dice import Dice
 from .gear import draw_crate, draw_net_heap
 from .lettering import write
-from .paint import Pen, ellipse
 from .palette import (
     CLOTHES,
     DARK_WOOD,
@@ -27,6 +26,7 @@ from .palette import (
     rgb,
     shaded,
 )
+from .pen import Pen, ellipse
 from .trees import draw_bush
 
 WALL_M = 2.2

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from .dice import Dice
-from .paint import Pen
 from .palette import WHITE, darker, lit, mix, rgb, shaded
+from .pen import Pen
 
 
 def draw_rocky_shore(pen: Pen, dice: Dice, length: float) -> None:

@@ -7,8 +7,8 @@ import numpy as np
 from .animals import draw_gull
 from .dice import Dice
 from .noise import F64
-from .paint import Pen
 from .palette import GLASS, IRON, STONE, WHITE, Rgb, darker, lit, mix, rgb, shaded
+from .pen import Pen
 
 Corner = tuple[float, float]
 Quad = tuple[Corner, Corner, Corner, Corner]  # lower left, lower right, upper right, upper left

@@ -7,8 +7,8 @@ import numpy as np
 from .dice import Dice
 from .gear import draw_crate
 from .lettering import write
-from .paint import Pen, ellipse
 from .palette import DARK_WOOD, GLASS, IRON, STONE, WHITE, WOOD, darker, lit, mix, rgb, shaded
+from .pen import Pen, ellipse
 from .people import Pose, draw_person, draw_someone
 
 BAYS = 9

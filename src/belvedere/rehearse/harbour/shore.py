@@ -13,8 +13,8 @@ from .ground import deg_per_m, elevation_of, haze_at
 from .hills import headland_hill, wooded_hill
 from .items import Item, Spot
 from .landmarks import draw_harbour_office, draw_lighthouse
-from .paint import Pen
 from .palette import darker, lit, rgb
+from .pen import Pen
 from .people import Pose, draw_child_with_balloon, draw_person, draw_someone
 from .quay import (
     APRON_M,

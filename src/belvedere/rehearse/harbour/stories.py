@@ -10,8 +10,8 @@ from .dice import Dice
 from .ground import deg_per_m, elevation_of, haze_at
 from .items import Item, Spot
 from .lettering import write
-from .paint import Pen, ellipse
 from .palette import IRON, ROPE, SKINS, WHITE, WOOD, Rgb, darker, lit, mix, rgb, shaded
+from .pen import Pen, ellipse
 from .people import Pose, draw_person
 
 

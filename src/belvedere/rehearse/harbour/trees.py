@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from .dice import Dice
-from .paint import Pen
 from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
+from .pen import Pen
 
 Blob = tuple[float, float, float, float]  # x, y, half-width, half-height in metres
 

@@ -26,8 +26,8 @@ from .mole import (
     draw_walk,
 )
 from .notice import draw_notice_board
-from .paint import Pen
 from .palette import rgb
+from .pen import Pen
 from .people import Pose, draw_child_with_balloon, draw_person
 from .quay import draw_bench, draw_lamp_post, draw_pots
 
