@@ -25,7 +25,7 @@ from belvedere.shoot import Frame, Plan
 
 FloatArray = NDArray[np.float64]
 
-_MOST_ROUNDS = 5
+_MOST_ROUNDS = 8
 #: Share of textured pairs that must move as planned, or other explanations are tried as well.
 _EXPLAINED = 0.6
 #: Log of the chance that a picture of the scene, taken anywhere, fits some cell.
@@ -40,7 +40,8 @@ _LEAST_SHARE = 0.05
 class Placing:
     """Frames on cells. `cell` (T,) is the index in sweep order, -1 for none.
 
-    `confidence` (T,) is the probability of just that.
+    `confidence` (T,) is the probability of just that. `neighbours` (T, K) is the evidence from
+    the neighbouring lines that was used.
     """
 
     frames: tuple[Frame, ...]
@@ -50,6 +51,7 @@ class Placing:
     moves: Moves
     spreads: Spreads
     rhythm: Rhythm | None
+    neighbours: FloatArray | None = None
 
 
 def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing]:
@@ -97,6 +99,9 @@ def _next_round(placing: Placing, seen: Sightings) -> Placing:
     moves, spreads = calibrated(placing.moves, placing.spreads, placing.cell, seen)
     rhythm = _rhythm_with_turns(placing)
     at = _neighbour_evidence(replace(placing, moves=moves, spreads=spreads), seen)
+    if placing.neighbours is not None:
+        # Frames that judge each other at the same time would swing to and fro.
+        at = 0.5 * (at + placing.neighbours)
     return _aligned(placing.frames, moves, spreads, rhythm, seen, at)
 
 
@@ -118,7 +123,7 @@ def _aligned(
     spreads: Spreads,
     rhythm: Rhythm | None,
     seen: Sightings,
-    at: FloatArray | None,
+    neighbours: FloatArray | None,
 ) -> Placing:
     steps = most_steps(moves.count, line_length(moves))
     expected = _Expected.of(moves, spreads, steps, seen.shrink)
@@ -136,13 +141,13 @@ def _aligned(
             repeat[t] = np.logaddexp(longer, beat) - np.log(2.0) - beat
             # As against overlapping anyhow: that they do is no merit of the frame between.
             over[t] = expected.seen(seen, t - 2, t) - max(seen.elsewhere(t - 2, t), 0.0) + longer
-    at = np.zeros((count, moves.count)) if at is None else at
+    at = np.zeros((count, moves.count)) if neighbours is None else neighbours
     # A test picture of the same scene may look like some cell's frame by chance.
     foreign = foreign_ratio(frames) + np.maximum(at.max(axis=1) + _BY_CHANCE, 0.0)
     evidence = Evidence(step, over, repeat, at, foreign, apart)
     alignment = align(evidence)
     cell, confidence = _decided(alignment)
-    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm)
+    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, neighbours)
 
 
 def _decided(alignment: Alignment) -> tuple[NDArray[np.int64], FloatArray]:

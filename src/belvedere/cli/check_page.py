@@ -57,7 +57,7 @@ def _print_grid(out: Console, cells: Sequence[CellReport], width: int) -> None:
     fit = max(4, (width - margin) // 3)
     for left in range(1, columns + 1, fit):
         shown = range(left, min(left + fit, columns + 1))
-        head = Text("column".ljust(margin - 1)[: margin - 1].rjust(margin - 1) + " ", style="dim")
+        head = Text("col".ljust(margin), style="dim")
         for column in shown:
             head.append(f"{column:^3d}")
         out.print(head, soft_wrap=True)

@@ -31,6 +31,11 @@ GATHERED = 1.5
 LEAST_SHARE = 0.03
 #: No pair of pictures may say more than this (natural log): textures repeat, models err.
 MOST_SUPPORT = 80.0
+#: Side of the squares in which the directions of edges are summed.
+_SQUARE_PX = 8
+#: Ratio of the structure tensor's eigenvalues from which an overlap counts in full, and what is
+#: left of one whose edges are all parallel.
+_MANY_SIDED, _LEAST_SIDED = 0.2, 0.02
 #: Textured samples needed before a missing match means anything.
 _ENOUGH_SAMPLES = 20.0
 
@@ -40,7 +45,8 @@ class Prepared:
     """A small picture ready to be matched: transform and running energy.
 
     `transform` is the real FFT of the normalised picture padded to `padded` (height, width);
-    `energy` (height + 1, width + 1) the integral of its square.
+    `energy` (height + 1, width + 1) the integral of its square; `slopes` (3, rows + 1,
+    columns + 1) the integral over squares of `_SQUARE_PX` of its gradient's products xx, yy, xy.
     """
 
     height: int
@@ -48,6 +54,7 @@ class Prepared:
     padded: tuple[int, int]
     transform: NDArray[np.complex64]
     energy: NDArray[np.float64]
+    slopes: NDArray[np.float64]
 
     @property
     def samples(self) -> float:
@@ -74,7 +81,14 @@ def prepare(grey: NDArray[np.uint8] | FloatImage, whole_rows: int | None = None)
     detail = normalised(grey)
     if whole_rows is not None:
         detail[whole_rows:] = 0.0
-    return Prepared(height, width, padded, fft.rfft2(detail, padded), _integral(detail * detail))
+    return Prepared(
+        height,
+        width,
+        padded,
+        fft.rfft2(detail, padded),
+        _integral(detail * detail),
+        _slopes(detail),
+    )
 
 
 def _fft_size(least: int) -> int:
@@ -123,7 +137,7 @@ class Matching:
         energy_b = _overlap_energy(b.energy, rows, columns)
         energy = np.sqrt(np.maximum(energy_a * energy_b, 1e-6)).astype(np.float32)
         share = np.outer(height - abs(rows), width - abs(columns)) / (height * width)
-        self.samples: FloatImage = np.where(share >= LEAST_SHARE, energy / area, 0.0).astype(
+        self.samples: FloatImage = np.where(share >= LEAST_SHARE, energy / area * _many_sidedness(a, b), 0.0).astype(
             np.float32
         )
         correlation = np.clip(product / np.maximum(energy, 10.0), 0.0, 0.995)
@@ -197,6 +211,44 @@ class Matching:
             max(0, round(x - reach_x_px)),
             min(columns, round(x + reach_x_px) + 1),
         )
+
+
+def _slopes(detail: FloatImage) -> NDArray[np.float64]:
+    """The structure tensor of W. Förstner and E. Gülch, 1987, summed over squares."""
+    height, width = detail.shape
+    rows, columns = -(-height // _SQUARE_PX), -(-width // _SQUARE_PX)
+    whole = np.zeros((rows * _SQUARE_PX, columns * _SQUARE_PX), dtype=np.float32)
+    integrals = np.zeros((3, rows + 1, columns + 1))
+    x, y = cv2.Sobel(detail, cv2.CV_32F, 1, 0), cv2.Sobel(detail, cv2.CV_32F, 0, 1)
+    for number, product in enumerate((x * x, y * y, x * y)):
+        whole[:height, :width] = product
+        squares = whole.reshape(rows, _SQUARE_PX, columns, _SQUARE_PX).sum(axis=(1, 3))
+        integrals[number, 1:, 1:] = squares.cumsum(axis=0).cumsum(axis=1)
+    return integrals
+
+
+def _many_sidedness(a: Prepared, b: Prepared) -> FloatImage:
+    """How far each displacement's overlap has edges of more than one direction, 0 to 1.
+
+    A lone horizon, or a mast, lies on itself however far it is moved along: it tells little.
+    Computed for displacements by whole squares, enlarged to (2 height - 1, 2 width - 1).
+    """
+    high, wide = a.slopes.shape[1] - 1, a.slopes.shape[2] - 1
+    rows, columns = np.arange(-high + 1, high), np.arange(-wide + 1, wide)
+    xx, yy, xy = (
+        _overlap_energy(a.slopes[i], -rows, -columns) + _overlap_energy(b.slopes[i], rows, columns)
+        for i in range(3)
+    )
+    middle, half = (xx + yy) / 2.0, np.hypot((xx - yy) / 2.0, xy)
+    ratio = np.maximum(middle - half, 0.0) / np.maximum(middle + half, 1e-6)
+    sided = np.clip(ratio / _MANY_SIDED, _LEAST_SIDED, 1.0).astype(np.float32)
+    # Of the enlarged map the middle is wanted: displacement 0 must stay in its middle.
+    size = ((2 * wide - 1) * _SQUARE_PX, (2 * high - 1) * _SQUARE_PX)
+    fine = np.asarray(cv2.resize(sided, size, interpolation=cv2.INTER_LINEAR), dtype=np.float32)
+    fine = np.pad(fine, _SQUARE_PX, mode="edge")
+    top = (fine.shape[0] - (2 * a.height - 1)) // 2
+    left = (fine.shape[1] - (2 * a.width - 1)) // 2
+    return fine[top : top + 2 * a.height - 1, left : left + 2 * a.width - 1]
 
 
 def _integral(values: FloatImage) -> NDArray[np.float64]:

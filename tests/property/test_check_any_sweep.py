@@ -1,0 +1,76 @@
+"""Random sweeps with missing, repeated and foreign frames: the alignment finds what happened."""
+
+from __future__ import annotations
+
+import numpy as np
+from check_synthetic import evidence_of
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from belvedere.check.alignment import Evidence, align
+
+
+@st.composite
+def histories(draw: st.DrawFn) -> tuple[list[int], int, int]:
+    """Cells as the frames show them (-1 for foreign), the number of cells, a seed."""
+    count = draw(st.integers(6, 24))
+    gone = draw(st.sets(st.integers(1, count - 2), max_size=min(3, count // 5)))
+    again = draw(st.sets(st.integers(0, count - 1), max_size=2)) - gone
+    before = draw(st.integers(0, 2))
+    cells = [-1] * before
+    for k in range(count):
+        if k in gone:
+            continue
+        cells.append(k)
+        if k in again:
+            cells.append(k)
+    cells += [-1] * draw(st.integers(0, 2))
+    return cells, count, draw(st.integers(0, 1_000_000))
+
+
+def with_clock(evidence: Evidence, cells: list[int], interval_s: float = 3.0) -> Evidence:
+    """Add what a clock of whole seconds says: gaps of n intervals for moves by n cells."""
+    step = evidence.step.copy()
+    steps = np.arange(step.shape[1])
+    for t in range(1, len(cells)):
+        a, b = cells[t - 1], cells[t]
+        if a < 0 or b < 0:
+            continue
+        gap = 0.4 * interval_s if a == b else (b - a) * interval_s
+        off = (gap - steps * interval_s) / 0.5
+        beat = np.maximum(-0.5 * off**2, -3.5) + 1.5
+        beat[0] = 0.0
+        step[t] += beat[:, None]
+    return Evidence(
+        step,
+        evidence.step_over,
+        evidence.since_repeat,
+        evidence.at,
+        evidence.foreign,
+        evidence.apart,
+    )
+
+
+@given(histories())
+@settings(max_examples=60, deadline=None)
+def test_what_happened_is_found(history: tuple[list[int], int, int]) -> None:
+    cells, count, seed = history
+    rng = np.random.default_rng(seed)
+    evidence = evidence_of(cells, count, min(count, 8), rng, blind=0.0)
+    found = align(with_clock(evidence, cells))
+    placed = np.where(found.nowhere > found.cell.max(axis=1), -1, found.cell.argmax(axis=1))
+    assert placed.tolist() == cells
+
+
+@given(histories())
+@settings(max_examples=30, deadline=None)
+def test_blind_pairs_cost_confidence_not_truth(history: tuple[list[int], int, int]) -> None:
+    """Where a third of the pairs say nothing, a wrong placement must not be a sure one."""
+    cells, count, seed = history
+    rng = np.random.default_rng(seed)
+    found = align(with_clock(evidence_of(cells, count, min(count, 8), rng, 0.33), cells))
+    chance = found.cell.max(axis=1)
+    placed = np.where(found.nowhere > chance, -1, found.cell.argmax(axis=1))
+    wrong = placed != np.array(cells)
+    sure = np.where(placed < 0, found.nowhere, chance) > 0.999
+    assert not (wrong & sure)[np.array(cells) >= 0].any()
