@@ -144,7 +144,11 @@ def test_the_scale_tells_bearing_and_elevation(watched: Watched, address: str) -
     """80 degrees over 12288 px from -40: column 7680 is at +10, row 307 at 9 - 2 degrees."""
     watched.open(address + "#xywh=7219,19,922,576")
     reading = watched.page.locator("#reading").inner_text()
-    assert [part.strip() for part in reading.split("·")] == ["10.0°", "+7.0°", "6.0° across"]
+    assert [part.strip() for part in reading.split("·")] == [
+        "bearing 10.0°",
+        "elevation +7.0°",
+        "6.0° across",
+    ]
 
 
 def test_a_place_is_one_click_away(watched: Watched, address: str) -> None:
@@ -274,9 +278,15 @@ def test_motion_is_spared_those_who_ask(chromium: Browser, address: str, motion:
     page = context.new_page()
     page.goto(address + "#xywh=100,100,640,400", wait_until="networkidle")
     before = page.locator("#overview-view").evaluate("e => e.style.left")
-    page.evaluate("location.hash = '#xywh=9000,100,640,400'")
-    page.wait_for_timeout(120)
-    soon = page.locator("#overview-view").evaluate("e => e.style.left")
+    soon = page.evaluate(
+        """() => new Promise((resolve) => {
+          const frames = (n) => n === 0
+            ? resolve(document.getElementById("overview-view").style.left)
+            : requestAnimationFrame(() => frames(n - 1));
+          addEventListener("hashchange", () => frames(3));
+          location.hash = "#xywh=9000,100,640,400";
+        })"""
+    )
     page.wait_for_timeout(2000)
     late = page.locator("#overview-view").evaluate("e => e.style.left")
     assert before != late
@@ -361,7 +371,7 @@ def test_a_full_turn_has_no_ends(watched: Watched, tmp_path: Path) -> None:
         expected = np.roll(pixels[0, :, 0], 640)[:1180]
         assert np.abs(row - expected).max() < 6
         reading = watched.page.locator("#reading").inner_text()
-        assert reading.split("·")[0].strip() == "180.0°"
+        assert reading.split("·")[0].strip() == "bearing 180.0°"
         assert view(watched) == pytest.approx([width - 640, 100, 1280, 800], abs=2)
         assert watched.complaints == []
         watched.page.goto("about:blank")

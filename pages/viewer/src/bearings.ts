@@ -27,7 +27,11 @@ export class BearingScale {
   draw(): void {
     const { bearing, elevation, across } = this.looking(false);
     const upDown = elevation >= 0 ? "+" : "";
-    this.reading.textContent = `${degrees(bearing, 0.1)}  ·  ${upDown}${degrees(elevation, 0.1)}  ·  ${across} across`;
+    this.reading.textContent = [
+      `bearing ${degrees(bearing, 0.1)}`,
+      `elevation ${upDown}${degrees(elevation, 0.1)}`,
+      `${across} across`,
+    ].join("  ·  ");
     this.drawMarks();
   }
 

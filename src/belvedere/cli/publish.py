@@ -15,10 +15,16 @@ from belvedere.workflows.publish import Publication, publish
 
 def command(
     mosaic: Annotated[
-        Path, typer.Argument(help="What `assemble` wrote; any TIFF, JPEG or PNG will do.")
+        Path,
+        typer.Argument(
+            metavar="MOSAIC", help="What `assemble` wrote; any TIFF, JPEG or PNG will do."
+        ),
     ],
     site: Annotated[
-        Path, typer.Argument(help="Folder to make: a new name, or a former site to make anew.")
+        Path,
+        typer.Argument(
+            metavar="SITE", help="Folder to make: a new name, or a former site to make anew."
+        ),
     ],
     title: Annotated[str, typer.Option(help="Title on the page; else the mosaic's own.")] = "",
     summary: Annotated[str, typer.Option(help="A sentence or two about the picture.")] = "",
@@ -32,10 +38,11 @@ def command(
         str, typer.Option(help="Where the site will stand, e.g. https://museum.example/panorama/")
     ] = "",
     places: Annotated[
-        Path | None, typer.Option(help="JSON file of named views; see docs/publish.md.")
+        Path | None,
+        typer.Option(metavar="FILE", help="JSON file of named views; see docs/publish.md."),
     ] = None,
     json_file: Annotated[
-        Path | None, typer.Option("--json", help="Write the report to this file.")
+        Path | None, typer.Option("--json", metavar="FILE", help="Write the report to this file.")
     ] = None,
 ) -> None:
     """Make a web site of a mosaic: a page to explore it, tiles, and IIIF documents.
@@ -72,6 +79,11 @@ def _tell(done: Publication, site: Path, *, given: bool) -> None:
     )
     out.print(
         f"Open {site / 'index.html'}, or run: belvedere serve {site}", markup=False, soft_wrap=True
+    )
+    out.print(
+        "Before others see it, look at it at full size: it may show faces, number plates, rooms.",
+        style="dim",
+        soft_wrap=True,
     )
     if not given:
         out.print(

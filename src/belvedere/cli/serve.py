@@ -13,7 +13,7 @@ from belvedere.workflows.serve import address_of, make_server
 
 
 def command(
-    site: Annotated[Path, typer.Argument(help="The folder that `publish` wrote.")],
+    site: Annotated[Path, typer.Argument(metavar="SITE", help="The folder that `publish` wrote.")],
     port: Annotated[
         int | None,
         typer.Option(
@@ -21,7 +21,10 @@ def command(
         ),
     ] = None,
     json_file: Annotated[
-        Path | None, typer.Option("--json", help="Write the address to this file when it answers.")
+        Path | None,
+        typer.Option(
+            "--json", metavar="FILE", help="Write the address to this file when it answers."
+        ),
     ] = None,
 ) -> None:
     """Show a site on this machine, until Ctrl-C.
