@@ -195,7 +195,8 @@ def _putative(
     likeness = a @ b.T
     rows = np.arange(len(a))
     best = likeness.argmax(axis=1)
-    mutual = likeness.argmax(axis=0)[best] == rows
+    # along rows of a copy: the same down columns is five times slower
+    mutual = np.ascontiguousarray(likeness.T).argmax(axis=1)[best] == rows
     first = likeness[rows, best].copy()
     likeness[rows, best] = -1.0
     second = likeness.max(axis=1)

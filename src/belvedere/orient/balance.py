@@ -36,9 +36,11 @@ _DARKEST, _BRIGHTEST = 12, 245
 _TERMS = 3
 _FALLOFF_SIGMA = np.array([1.0, 0.5, 0.5])
 _GAIN_SIGMA = 0.1  # ln units, about the exposures that the frames state
-_PAIR_NOISE = 0.004  # what no overlap knows better, however many samples it has
+_ANY_GAIN = 3.0
+_PAIR_NOISE = 0.004  # what no overlap knows better; more where overlaps contradict each other
 _LEAST_NOISE = 0.003
-_CORNER_SIGMA = 0.03  # falloff in the corner must be known to this, or has fewer terms
+_CORNER_SIGMA = 0.1  # falloff in the corner must be known to this, or has fewer terms
+_BRIGHTER_RIM = 1.03
 _LEAST_SAMPLES = 30
 _ROUNDS = 20
 
@@ -66,6 +68,11 @@ class Samples:
     r2_first: FloatArray
     r2_second: FloatArray
     difference: FloatArray
+
+    def pair_starts(self) -> NDArray[np.intp]:
+        """Where each run of samples of one pair begins."""
+        change = np.diff(self.first) | np.diff(self.second)
+        return np.concatenate([[0], np.flatnonzero(change) + 1]).astype(np.intp)
 
 
 def balance(
@@ -126,16 +133,34 @@ def fit_balance(samples: Samples, ln_gains: FloatArray) -> Balance:
     if len(samples.first) < _LEAST_SAMPLES:
         return Balance(_centred(gains), ())
     for terms in (_TERMS, 1, 0):
-        fitted, falloff, corner_sigma = _fit(samples, ln_gains, terms)
-        if corner_sigma <= _CORNER_SIGMA:
-            return Balance(_centred(fitted), tuple(float(c) for c in falloff))
+        # the overlaps alone tell how far they contradict each other, and so how far to trust them
+        alone = _fit(samples, ln_gains, terms, _Trust(_PAIR_NOISE, _ANY_GAIN))
+        trust = _Trust(max(alone.contradiction, _PAIR_NOISE), _GAIN_SIGMA)
+        fit = _fit(samples, ln_gains, terms, trust)
+        if fit.corner_sigma <= _CORNER_SIGMA and _falls(fit.falloff):
+            return Balance(_centred(fit.gains), tuple(float(c) for c in fit.falloff))
     return Balance(_centred(gains), ())
 
 
-def _fit(
-    samples: Samples, ln_gains: FloatArray, terms: int
-) -> tuple[FloatArray, FloatArray, float]:
-    """The ln gains (frames, 3), the falloff (terms,) and the sigma of its corner value."""
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """The ln gains (frames, 3), the falloff (terms,) and what is known of them."""
+
+    gains: FloatArray
+    falloff: FloatArray
+    corner_sigma: float
+    contradiction: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Trust:
+    """Sigmas: of what an overlap as a whole says, and of the gains about where they begin."""
+
+    pair: float
+    gain: float
+
+
+def _fit(samples: Samples, ln_gains: FloatArray, terms: int, trust: _Trust) -> _Fit:
     gains = np.repeat(ln_gains[:, None], 3, axis=1)
     falloff = np.zeros(terms)
     noise = 0.05
@@ -146,14 +171,21 @@ def _fit(
         left = samples.difference - expected
         weight = 1.0 / (noise**2 + (left / 2.385) ** 2)
         step, falloff_step, covariance = _step(
-            samples, left, weight, slope_first - slope_second, ln_gains[:, None] - gains, falloff
+            samples,
+            left,
+            weight,
+            slope_first - slope_second,
+            ln_gains[:, None] - gains,
+            falloff,
+            trust,
         )
         gains = gains + step
         falloff = _positive(falloff + falloff_step)
         noise = max(1.4826 * float(np.median(np.abs(left))), _LEAST_NOISE)
         if np.abs(step).max() < 1e-5:
             break
-    return gains, falloff, float(np.sqrt(max(covariance.sum(), 0.0)))
+    corner = float(np.sqrt(max(covariance.sum(), 0.0)))
+    return _Fit(gains, falloff, corner, _contradiction(samples, left, weight))
 
 
 def _step(
@@ -163,12 +195,11 @@ def _step(
     slopes: FloatArray,
     to_prior: FloatArray,
     falloff: FloatArray,
+    trust: _Trust,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """One Gauss–Newton step: of the ln gains, of the falloff; and the falloff's covariance."""
     frames, terms = len(to_prior), len(falloff)
-    starts = np.concatenate(
-        [[0], np.flatnonzero(np.diff(samples.first) | np.diff(samples.second)) + 1]
-    )
+    starts = samples.pair_starts()
     i, j = samples.first[starts], samples.second[starts]
     lens_precision = 1.0 / _FALLOFF_SIGMA[:terms] ** 2
     reduced = np.diag(lens_precision)
@@ -179,13 +210,13 @@ def _step(
         total = np.add.reduceat(w, starts)
         # samples of one overlap share their errors: many of them are no better than a few
         w = w * np.repeat(
-            np.minimum(1.0, 1.0 / (_PAIR_NOISE**2 * total)), np.diff([*starts, len(w)])
+            np.minimum(1.0, 1.0 / (trust.pair**2 * total)), np.diff([*starts, len(w)])
         )
         pair = np.add.reduceat(w, starts)
         pull = np.add.reduceat(w * left[:, channel], starts)
         lens_pull = np.add.reduceat(w[:, None] * slopes, starts, axis=0)
-        diagonal = np.full(frames, 1.0 / _GAIN_SIGMA**2)
-        right = to_prior[:, channel] / _GAIN_SIGMA**2
+        diagonal = np.full(frames, 1.0 / trust.gain**2)
+        right = to_prior[:, channel] / trust.gain**2
         cross = np.zeros((frames, terms))
         for index, sign in ((i, -1.0), (j, 1.0)):
             np.add.at(diagonal, index, pair)
@@ -202,6 +233,20 @@ def _step(
     lens_step = covariance @ reduced_right
     step = np.stack([alone - by_lens @ lens_step for alone, by_lens in solved], axis=1)
     return step, lens_step, covariance
+
+
+def _falls(falloff: FloatArray) -> bool:
+    """Whether the light nowhere grows to the rim by more than a hair: no lens does that."""
+    r2 = np.linspace(0.0, 1.0, 21)
+    light = 1.0 + r2[:, None] ** np.arange(1, len(falloff) + 1) @ falloff
+    return bool(light.max() <= _BRIGHTER_RIM)
+
+
+def _contradiction(samples: Samples, left: FloatArray, weight: FloatArray) -> float:
+    """Robust spread of what whole overlaps leave unexplained: glitter, haze, parallax."""
+    starts = samples.pair_starts()
+    means = np.add.reduceat(weight * left, starts) / np.add.reduceat(weight, starts)
+    return 1.4826 * float(np.median(np.abs(means)))
 
 
 def _ln_falloff(r2: FloatArray, falloff: FloatArray) -> tuple[FloatArray, FloatArray]:

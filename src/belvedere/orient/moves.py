@@ -3,14 +3,13 @@
 A frame is a matrix `world_from_camera`: a rotation, or a rotation with a small stretch. The
 stretch is what a camera's travel does to a scene that is nearly flat (the homography of a plane:
 R. Hartley and A. Zisserman, "Multiple View Geometry", 2nd ed., 2004, section 13.1). Moves are
-small and in world axes, M ← exp(X) M, with X from three generators of turns and five of bends.
+small and in world axes, M ← exp(Z) exp([δ]×) M: three numbers δ turn it, five in Z bend it.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import expm
 from scipy.spatial.transform import Rotation
 
 FloatArray = NDArray[np.float64]
@@ -50,12 +49,12 @@ def moved_vectors(vectors: FloatArray, bending: bool) -> FloatArray:
 
 def moved_frames(world_from_camera: FloatArray, moves: FloatArray) -> FloatArray:
     """Frames (n, 3, 3) after moves (n, 3 or 8)."""
+    turned: FloatArray = Rotation.from_rotvec(moves[:, :3]).as_matrix() @ world_from_camera
     if moves.shape[1] == 3:
-        turned: FloatArray = Rotation.from_rotvec(moves).as_matrix() @ world_from_camera
         return turned
-    generators = cross_matrices(moves[:, :3]) + np.tensordot(moves[:, 3:], _BENDS, axes=1)
-    moved: FloatArray = expm(generators) @ world_from_camera
-    return moved
+    lengths, axes = np.linalg.eigh(np.tensordot(moves[:, 3:], _BENDS, axes=1))
+    bent: FloatArray = axes @ (np.exp(lengths)[:, :, None] * np.swapaxes(axes, 1, 2)) @ turned
+    return bent
 
 
 def rotations_and_bends(world_from_camera: FloatArray) -> tuple[FloatArray, FloatArray]:

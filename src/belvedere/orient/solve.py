@@ -77,7 +77,7 @@ def solve(
         lens = with_lens_vector(
             lens, np.where(prior.sigma > 0, lens_vector(result.lens), prior.mean)
         )
-        result = _staged(kept, result.world_from_camera, lens, rotation_prior, prior)
+        result = adjust(kept, result.world_from_camera, lens, rotation_prior, prior)
     return Solution(result, kept, tuple(name for name in LENS_PARAMETERS if name in held))
 
 

@@ -1,12 +1,12 @@
 """From a pixel of one frame to the pixel of another that sees the same direction.
 
-Both frames share a Brown–Conrady lens whose focal
-length, principal point, k1 and k2 are to be found. Derivatives are analytic; those of the inverse
-distortion follow from the implicit function theorem.
+Both frames share a Brown–Conrady lens whose focal length, principal point, k1 and k2 are to be
+found. Derivatives are analytic; those of the inverse distortion follow from the implicit function
+theorem.
 
-Frames move in world axes (see `moves`), M ← exp(X) M: the transfer from i to j then depends on
-X_i − X_j alone, so its slope by j's move is the negative of that by i's, and all ties of a pair
-collapse into one small block.
+Frames move in world axes (see `moves`): to first order the transfer from i to j then depends on
+the difference of their moves alone, so its slope by j's move is the negative of that by i's, and
+all ties of a pair collapse into one small block.
 """
 
 from __future__ import annotations
