@@ -15,6 +15,7 @@ from itertools import pairwise
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 
 from belvedere.measure.patches import PATCH_PX, cut, frequencies, spectra, window
 from belvedere.measure.picture import FloatImage, Picture
@@ -172,21 +173,23 @@ def _band_frequency() -> FloatArray:
 
 def _band_power(patches: FloatImage, jacobian: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Power density in each sector and band (n, 4, bands), and in the corners (n,)."""
-    power = np.square(np.abs(spectra(patches))).reshape(len(patches), -1).astype(np.float64)
+    transformed = spectra(patches).reshape(len(patches), -1)
+    power = np.square(transformed.real) + np.square(transformed.imag)
     power /= float(np.square(window()).sum())
     identity = np.abs(jacobian - np.eye(2)).max() < 0.05
     masks, corner = _upright_masks() if identity else _masks(jacobian)
-    density = power @ masks + 1e-9
-    return density.reshape(len(patches), len(SECTORS_DEG), len(_BANDS) - 1), power @ corner
+    density = (masks @ power.T).T.astype(np.float64) + 1e-9
+    noise = power @ corner.astype(np.float32)
+    return density.reshape(len(patches), len(SECTORS_DEG), len(_BANDS) - 1), noise
 
 
 @cache
-def _upright_masks() -> tuple[FloatArray, FloatArray]:
+def _upright_masks() -> tuple[sparse.csr_array, FloatArray]:
     return _masks(np.eye(2))
 
 
-def _masks(jacobian: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Weights of the transform's values that give mean densities: (values, 4 × bands), (values,).
+def _masks(jacobian: FloatArray) -> tuple[sparse.csr_array, FloatArray]:
+    """Weights of the transform's values that give mean densities: (4 × bands, values), (values,).
 
     A scene frequency f seen in frame a lies at J⁻ᵀ f in frame b, so a value at g in b belongs
     to the sector and band of Jᵀ g. Sectors fade into each other, so that a strong value near
@@ -204,9 +207,10 @@ def _masks(jacobian: FloatArray) -> tuple[FloatArray, FloatArray]:
         share = twice * np.maximum(0.0, 1.0 - away / 45.0)
         for low, high in pairwise(_BANDS):
             columns.append(share * (radius >= low) * (radius < high))
-    masks = np.stack(columns, axis=1)
+    masks = np.stack(columns)
     corner = twice * (np.hypot(gx, gy) > _NOISE_FROM)
-    return masks / np.maximum(masks.sum(axis=0), 1e-9), corner / corner.sum()
+    masks /= np.maximum(masks.sum(axis=1, keepdims=True), 1e-9)
+    return sparse.csr_array(masks.astype(np.float32)), corner / corner.sum()
 
 
 def disc_px(blur_px2: float) -> float:

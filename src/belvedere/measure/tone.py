@@ -60,7 +60,8 @@ def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
     """Make a small picture (height, width, 3), RGB uint8, decoded at 1/`shrink`, ready."""
     linear = cv2.blur(linear_table()[colour], (_SAMPLE, _SAMPLE))
     kernel = np.ones((_SAMPLE, _SAMPLE), np.uint8)
-    low, high = colour.min(axis=2), colour.max(axis=2)
+    red, green, blue = cv2.split(colour)
+    low, high = cv2.min(cv2.min(red, green), blue), cv2.max(cv2.max(red, green), blue)
     return TonePicture(
         linear.astype(np.float32),
         cv2.erode(low, kernel).astype(np.float32),
