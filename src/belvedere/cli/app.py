@@ -4,13 +4,35 @@ from __future__ import annotations
 
 import importlib
 import sys
+from typing import Any
 
 import typer
+from typer.core import TyperGroup
 
 from belvedere import __version__
 from belvedere.foundation import EXIT_CODES, BelvedereError
 
+#: One module each in this room, in the order of the job; each has `command`, a typer command.
+STATIONS = ("plan", "rehearse", "check", "retake", "assemble", "publish", "serve")
+
+
+class _Stations(TyperGroup):
+    """The stations, each imported when it is asked for: `--version` should not wait for OpenCV."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(STATIONS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in STATIONS:
+            return None
+        alone = typer.Typer(add_completion=False, rich_markup_mode="rich")
+        module = importlib.import_module(f"belvedere.cli.{cmd_name}")
+        alone.command(cmd_name)(module.command)
+        return typer.main.get_command(alone)
+
+
 app = typer.Typer(
+    cls=_Stations,
     name="belvedere",
     no_args_is_help=True,
     add_completion=False,
@@ -18,9 +40,6 @@ app = typer.Typer(
     rich_markup_mode="rich",
     help="Gigapixel panoramas: plan, rehearse, check before you go home, assemble, publish.",
 )
-
-#: One module each in this room, in the order of the job; each has `command`, a typer command.
-STATIONS = ("plan", "rehearse", "check", "retake", "assemble", "publish", "serve")
 
 
 def _version(asked: bool) -> None:
@@ -36,10 +55,6 @@ def _doors(
     ),
 ) -> None:
     """Gigapixel panoramas: plan, rehearse, check before you go home, assemble, publish."""
-
-
-for _name in STATIONS:
-    app.command(_name)(importlib.import_module(f"belvedere.cli.{_name}").command)
 
 
 def main() -> None:
