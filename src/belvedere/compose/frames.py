@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -19,6 +20,9 @@ from belvedere.optics import LensModel
 from belvedere.orient import Orientation
 
 Pixels = NDArray[np.uint8]
+
+#: Correction tables kept, of 0.4 MB each.
+_TABLES = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,7 @@ class FrameStore:
         self._kept_bytes = 0
         self._lock = threading.Lock()
         self._busy: dict[tuple[int, int], threading.Lock] = {}
+        self._table = lru_cache(maxsize=_TABLES)(self._made_table)
 
     def prepare(self) -> Steps[None]:
         """Decode every frame once and put its coarser levels into the scratch."""
@@ -116,20 +121,23 @@ class FrameStore:
         return lit
 
     def _load(self, number: int, level: int) -> _Lit:
-        frame = self._orientation.frames[number]
         rgb = (
             self._decoded(number)
             if level == 0
             else self._scratch.read(f"frames-{level}", (number,))
         )
-        return _Lit(rgb, gain_table(frame.gain, self._rings[level].ratios))
+        return _Lit(rgb, self._table(number))
+
+    def _made_table(self, number: int) -> Corrected:
+        """A frame's table: the same at every level."""
+        return gain_table(self._orientation.frames[number].gain, self._rings[0].ratios)
 
     def _keep(self, key: tuple[int, int], lit: _Lit) -> None:
         self._kept[key] = lit
-        self._kept_bytes += lit.rgb.nbytes + lit.table.nbytes
+        self._kept_bytes += lit.rgb.nbytes
         while self._kept_bytes > self._budget_bytes and len(self._kept) > 1:
             _, old = self._kept.popitem(last=False)
-            self._kept_bytes -= old.rgb.nbytes + old.table.nbytes
+            self._kept_bytes -= old.rgb.nbytes
 
     def _decoded(self, number: int) -> Pixels:
         lens = self._orientation.lens

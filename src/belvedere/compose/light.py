@@ -24,6 +24,8 @@ Corrected = NDArray[np.uint16]
 STEPS_PER_LEVEL = 32
 #: The falloff is split into this many rings of equal ratio: under 0.3 grey levels each.
 _RINGS = 256
+#: Rows of a frame that are worked out at a time.
+_ROWS = 256
 
 
 def srgb_decode(encoded: FloatArray) -> FloatArray:
@@ -42,13 +44,15 @@ def srgb_encode(linear: FloatArray) -> FloatArray:
     ).astype(np.float64)
 
 
-def illumination(lens: LensModel, falloff: tuple[float, ...], shrink: int = 1) -> FloatArray:
+def illumination(
+    lens: LensModel, falloff: tuple[float, ...], shrink: int, rows: slice = slice(None)
+) -> FloatArray:
     """Light at each pixel against the axis: (height, width), 1 where `falloff` is empty.
 
-    `shrink`: for a frame shrunk so many times (sizes rounded up).
+    `shrink`: for a frame shrunk so many times (sizes rounded up); `rows`: only these of it.
     """
     x = (np.arange(-(-lens.width_px // shrink)) + 0.5) * shrink - 0.5
-    y = (np.arange(-(-lens.height_px // shrink)) + 0.5) * shrink - 0.5
+    y = (np.arange(-(-lens.height_px // shrink))[rows] + 0.5) * shrink - 0.5
     pixels = np.stack(np.meshgrid(x, y), axis=-1)
     return np.maximum(light_falloff(lens, falloff, pixels), 0.05)
 
@@ -67,15 +71,18 @@ class Rings:
 
 def make_rings(lens: LensModel, falloff: tuple[float, ...], shrink: int) -> Rings:
     """The rings of frames shrunk `shrink` times."""
-    light = illumination(lens, falloff, 1)
+    # It is smooth: every eighth pixel tells how far it reaches, and what is beyond is clipped.
+    light = illumination(lens, falloff, 8)
     weakest, strongest = float(light.min()), float(light.max())
     if strongest / weakest < 1.002:
         return Rings(np.ones(1) / light.mean(), None)
-    centres = np.geomspace(strongest, weakest, _RINGS)
-    here = illumination(lens, falloff, shrink)
-    place = np.log(strongest / np.clip(here, weakest, strongest)) / np.log(strongest / weakest)
-    ring = np.rint(place * (_RINGS - 1)).astype(np.uint16)
-    return Rings(1.0 / centres, ring << 8)
+    number = np.empty((-(-lens.height_px // shrink), -(-lens.width_px // shrink)), np.uint16)
+    for top in range(0, number.shape[0], _ROWS):
+        rows = slice(top, top + _ROWS)
+        here = np.clip(illumination(lens, falloff, shrink, rows), weakest, strongest)
+        place = np.log(strongest / here) / np.log(strongest / weakest)
+        number[rows] = np.rint(place * (_RINGS - 1)).astype(np.uint16) << 8
+    return Rings(1.0 / np.geomspace(strongest, weakest, _RINGS), number)
 
 
 def gain_table(gain: FloatArray, ratios: FloatArray) -> Corrected:

@@ -44,7 +44,7 @@ class Making:
     files that should show only where no other does.
     """
 
-    block_px: int = 1024
+    block_px: int = 512
     memory_bytes: int = 512 << 20
     workers: int = max(1, os.cpu_count() or 1)
     doubtful: frozenset[str] = frozenset()
@@ -161,17 +161,42 @@ class _Run:
         return covered_share
 
     def _windows(self, level: int) -> Iterator[Window]:
-        """The blocks of a level, along its short side: so each frame is needed for a short time."""
+        """The blocks of a level, along its short side: so each frame is needed for a short time.
+
+        In strips, where the frames that a walk along the whole short side needs at once would
+        not fit into the memory for them.
+        """
         width, height = self.blender.layout.size_at(level)
         side = self.making.block_px
         lefts, tops = range(0, width, side), range(0, height, side)
-        places = (
-            [(left, top) for left in lefts for top in tops]
-            if width >= height
-            else [(left, top) for top in tops for left in lefts]
-        )
+        if width >= height:
+            strip = self._strip_blocks(level, height)
+            places = [
+                (left, top)
+                for first in range(0, len(tops), strip)
+                for left in lefts
+                for top in tops[first : first + strip]
+            ]
+        else:
+            strip = self._strip_blocks(level, width)
+            places = [
+                (left, top)
+                for first in range(0, len(lefts), strip)
+                for top in tops
+                for left in lefts[first : first + strip]
+            ]
         for left, top in places:
             yield Window(left, top, min(left + side, width), min(top + side, height))
+
+    def _strip_blocks(self, level: int, short_px: int) -> int:
+        """How many blocks across a strip the memory for frames allows, about."""
+        width, height = self.blender.frames.size(level)
+        frames = len(self.blender.placed.placed) * width * height * 3.0 * 1.25
+        mosaic = float(np.prod(self.blender.layout.size_at(level), dtype=np.float64))
+        long_side, side = float(max(width, height)), self.making.block_px
+        allowed = self.making.memory_bytes * mosaic / (frames * (side + long_side)) - long_side
+        blocks = -(-short_px // side)
+        return int(np.clip(allowed // side, min(2, blocks), blocks))
 
     def _rendered(self, level: int) -> Iterator[None]:
         """Render a level's blocks on the workers, never more than two each in waiting."""
