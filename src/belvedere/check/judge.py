@@ -49,7 +49,9 @@ def judge(
     sharpness = solve_sharpness(len(frames), evidence.pairs)
     detail, unjudged = judge_sharpness(frames, sharpness)
     alone, soft_shoot = judge_edges(frames, evidence)
-    findings += detail + alone + exposure + colour
+    seen = {finding.file for finding in detail}
+    findings += detail + [finding for finding in alone if finding.file not in seen]
+    findings += exposure + colour
 
     spoilt = {finding.file for finding in findings}
     return Judgement(

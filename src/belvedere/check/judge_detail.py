@@ -130,7 +130,9 @@ def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Findi
         f"all frames are soft alike: even the sharpest edges are blurred by about "
         f"{min(together):.0f} px (standard deviation); check the focus and shoot again"
     )
-    return found, [Finding("soft", says, value=round(min(together), 1), unit="px")]
+    value = round(min(together), 1)
+    found += [Finding("soft", says, frames[number].file, value, "px") for number in sorted(met)]
+    return found, [Finding("soft", says, value=value, unit="px")]
 
 
 def _finding(frame: Frame, blur: FloatArray, error: float) -> Finding | None:
