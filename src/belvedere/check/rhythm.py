@@ -81,26 +81,30 @@ def heard_rhythm(
     gaps = gaps[np.isfinite(gaps) & (gaps >= 0.0)]
     whole = not any(frame.has_subsecond for frame in frames)
     least = _WHOLE_SECOND_SPREAD_S if whole else 0.02
-    if len(gaps) < 3:
-        if planned_interval_s is None:
-            return None
-        return Rhythm(
-            planned_interval_s, max(least, 0.1 * planned_interval_s), 0.0, planned_interval_s
-        )
-    interval = float(np.median(gaps))
-    if planned_interval_s is not None and abs(interval - planned_interval_s) <= max(
-        0.15 * planned_interval_s, least
-    ):
+    if planned_interval_s is not None and _keeps(gaps, planned_interval_s, least):
         near = gaps[np.abs(gaps - planned_interval_s) < 0.5 * planned_interval_s]
-        interval = float(near.mean()) if len(near) >= 3 else planned_interval_s
+        interval = float(near.mean()) if len(near) else planned_interval_s
+        if abs(interval - planned_interval_s) < 2.0 * least / np.sqrt(max(len(near), 1)):
+            interval = planned_interval_s
+    elif len(gaps) < 3:
+        return None
     else:
-        interval = float(gaps[np.abs(gaps - interval) < 0.5 * interval].mean())
+        interval = max(float(np.median(gaps)), least)
+        interval = float(gaps[np.abs(gaps - interval) <= 0.5 * interval].mean())
     near = gaps[np.abs(gaps - interval) < 0.5 * interval]
     spread = 1.4826 * float(np.median(np.abs(near - interval))) if len(near) else 0.0
     spread = max(spread, least, 0.02 * interval)
     # Before a change of line was seen it may take anything from nothing to a few intervals.
     turn = 0.5 * interval if line_cells > 1 else 0.0
     return Rhythm(interval, spread, turn, max(turn, 2.0 * spread))
+
+
+def _keeps(gaps_s: FloatArray, planned_interval_s: float, least_s: float) -> bool:
+    """Whether the clock agrees with the planned interval, or knows too little to contradict."""
+    if len(gaps_s) < 3:
+        return True
+    near = np.abs(gaps_s - planned_interval_s) <= max(0.15 * planned_interval_s, 2.5 * least_s)
+    return bool(near.mean() >= 0.4)
 
 
 def with_turns(rhythm: Rhythm, turn_gaps_s: Sequence[float]) -> Rhythm:
