@@ -22,6 +22,8 @@ IntArray = NDArray[np.intp]
 
 #: Samples of an overlap, fewer say nothing.
 _LEAST_SAMPLES = 12
+#: So many quiet changes near a jump tell the drift beneath it; of fewer none is assumed.
+_LEAST_QUIET = 4
 #: What remains uncertain in one overlap's exposure (EV) and tints (ln), however many samples.
 _FLOOR_EV, _FLOOR_TINT = 0.012, 0.006
 #: Prior spread of the vignetting's two coefficients, EV at the corner.
@@ -181,6 +183,6 @@ def _slope_around(change: FloatArray, jumps: NDArray[np.bool_]) -> FloatArray:
     for place in np.flatnonzero(jumps):
         near = slice(max(0, place - 4), place + 5)
         quiet = change[near][~jumps[near]]
-        if len(quiet):
+        if len(quiet) >= _LEAST_QUIET:
             slope[place] = np.median(quiet, axis=0)
     return slope
