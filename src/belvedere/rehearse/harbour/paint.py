@@ -82,9 +82,9 @@ class Canvas:
         self.relief = relief
         self.grain = grain
         self.turn = 0
-        self.pixels = np.zeros((window.height_px, window.width_px, 4), np.uint8)
         self.ground = quantised(picture)
-        self.pixels[..., :3] = self.ground
+        self.pixels = cv2.cvtColor(self.ground, cv2.COLOR_RGB2RGBA).astype(np.uint8, copy=False)
+        self.pixels[..., 3] = 0
         self._dx = self._dy = 0
         self.face(0)
 
@@ -204,7 +204,7 @@ class Canvas:
         """Blend a float picture (h, w, 3; 0..1 sRGB-coded) with coverage (h, w) over an area."""
         part = self.pixels[area]
         under = part.astype(np.float32)
-        c = cover[..., None]
+        c = cv2.merge((cover, cover, cover))
         under[..., :3] += (ink * np.float32(255.0) - under[..., :3]) * c
         under[..., 3] += (np.float32(grain * 255.0) - under[..., 3]) * cover
         self.pixels[area] = (under + np.float32(0.5)).clip(0, 255).astype(np.uint8)

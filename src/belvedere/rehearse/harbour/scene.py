@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -113,15 +114,19 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
     light = np.empty(picture.shape, np.float32)
     for band in bands(0, picture.shape[0]):
         painted = canvas.pixels[band]
-        coded = painted[..., :3].astype(np.float32)
-        coded -= canvas.ground[band]
-        coded *= np.float32(1 / 255)
-        coded += picture[band]
-        part = _linear(coded)
-        if painted[..., 3].any():
+        shapes = cv2.cvtColor(painted, cv2.COLOR_RGBA2RGB)
+        added: F32 = cv2.subtract(shapes, canvas.ground[band], dtype=cv2.CV_32F).astype(
+            np.float32, copy=False
+        )
+        added *= np.float32(1 / 255)
+        added += picture[band]
+        part = _linear(added)
+        strength = cv2.extractChannel(painted, 3)
+        if strength.any():
             bump = np.float32(0.75) * canvas.relief[band] + np.float32(0.55) * canvas.grain[band]
-            bump *= painted[..., 3] * np.float32(1 / 255)
-            part *= np.exp(bump, out=bump)[..., None]
+            bump *= strength * np.float32(1 / 255)
+            light_up = np.exp(bump, out=bump)
+            part *= cv2.merge((light_up, light_up, light_up))
         _shoulder(part)
         light[band] = np.clip(part, 0.0, 1.0, out=part)
     return light

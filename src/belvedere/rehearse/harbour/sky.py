@@ -10,6 +10,7 @@ from .paint import Window
 # Clouds live on a lattice whose heights are compressed towards the horizon, as a flat deck is.
 _DECK = Fractal(seed=11, coarse_exp=-3, gain=0.64, finest_deg=0.03, stretch=1.6)
 _FINE_PX_DEG = 0.02
+_HIDDEN_DEG = -2.5  # below, land and water hide the sky
 
 
 def paint_sky(window: Window, seed: int) -> F32:
@@ -33,9 +34,10 @@ def _gradient(bearing: F64, elevation: F64) -> F32:
     away = np.abs((bearing + 95.0 + 180.0) % 360.0 - 180.0)
     glow = np.exp(-((away / 75.0) ** 2)).astype(np.float32)
     low = np.exp(-np.maximum(elevation, 0.0) / 14.0).astype(np.float32)
-    picture = np.empty((len(elevation), len(bearing), 3), np.float32)
+    picture = np.zeros((len(elevation), len(bearing), 3), np.float32)
+    above = int(np.count_nonzero(elevation > _HIDDEN_DEG))
     base = [np.interp(elevation, stops, values).astype(np.float32) for values, _ in channels]
-    for rows in bands(0, len(elevation)):
+    for rows in bands(0, above):
         for c, (_, warmth) in enumerate(channels):
             picture[rows, :, c] = (
                 base[c][rows, None] + (low[rows] * np.float32(warmth))[:, None] * glow

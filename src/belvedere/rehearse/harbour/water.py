@@ -14,10 +14,14 @@ from numpy.typing import NDArray
 from .ground import EYE_M, shore_elevation
 from .noise import F32, F64, Fractal, Lattice, bands, hashed
 from .paint import Window
+from .palette import Rgb
 
 _WAVES = Fractal(seed=71, stretch=1.9)
 _UNIT = 0.277
 _QUAY_FOOT_DEG = -2.0
+_DEEP: Rgb = (0.115, 0.275, 0.300)
+_SHALLOW: Rgb = (0.205, 0.400, 0.395)
+_GLINT: Rgb = (1.0, 0.9, 0.7)
 _LIFT = 0.045  # far ripples are drawn a little steeper than life, or they would vanish
 
 
@@ -54,16 +58,17 @@ def paint_water(
     rows = slice(int(seen[0]), int(seen[-1]) + 1)
     el = np.minimum(elevation[rows], -0.012)
     wave, rough = waves(bearing, el, window.px_per_deg, seed)
+    b = (bearing + 180.0) % 360.0 - 180.0
     for band in bands(0, len(el)):
         here = slice(rows.start + band.start, rows.start + band.stop)
         below = shore[None, :] - elevation[here, None]
         cover = np.clip(below * window.px_per_deg + 0.5, 0.0, 1.0).astype(np.float32)
-        colour = _surface(bearing, el[band], shore, wave[band], rough[band], mirror, grain[here])
-        part = pixels[here].astype(np.float32)
-        part[..., :3] += (colour * np.float32(255.0) - part[..., :3]) * cover[..., None]
-        part[..., 3] *= 1.0 - cover
-        part += np.float32(0.5)
-        pixels[here] = np.clip(part, 0, 255, out=part)
+        colour = _surface(b, el[band], shore, wave[band], rough[band], mirror, grain[here])
+        planes = [plane.astype(np.float32) for plane in cv2.split(pixels[here])]
+        for plane, tone in zip(planes, (*colour, np.zeros_like(cover)), strict=True):
+            plane += (tone * np.float32(255.0) - plane) * cover
+            plane += np.float32(0.5)
+        pixels[here] = cv2.merge([plane.astype(np.uint8) for plane in planes])
 
 
 def waves(bearing: F64, elevation: F64, px_per_deg: float, seed: int) -> tuple[F32, F64]:
@@ -115,7 +120,7 @@ def _surface(
     rough: F64,
     mirror: Mirror,
     grain: F32,
-) -> F32:
+) -> tuple[F32, F32, F32]:
     # Mirrored elevation of what stands at the shore; the open sea mirrors the sky.
     foot = np.clip(shore, _QUAY_FOOT_DEG, -0.6)
     flat = (2.0 * foot[None, :] - el[:, None]).astype(np.float32)
@@ -123,10 +128,8 @@ def _surface(
     up = flat + swing * wave + (0.9 * rough.astype(np.float32))[:, None]
     up = np.abs(up - foot[None, :].astype(np.float32)) + foot[None, :].astype(np.float32)
     # Rough open water shows the sky from higher up.
-    seaward = np.abs((bearing + 180.0) % 360.0 - 180.0)
-    open_sea = np.clip(
-        (np.where(bearing < 0, seaward - 31.0, seaward - 52.0)) / 26.0, 0.0, 1.0
-    ).astype(np.float32)
+    seaward = np.where(bearing < 0, -bearing - 31.0, bearing - 52.0)
+    open_sea = np.clip(seaward / 26.0, 0.0, 1.0).astype(np.float32)
     up += open_sea[None, :] * np.float32(6.5)
     side = bearing.astype(np.float32)[None, :] + np.float32(0.10) * swing * wave
     reflected = mirror.look(np.broadcast_to(side, up.shape).astype(np.float32), up)
@@ -139,15 +142,18 @@ def _surface(
         0.1,
         0.95,
     )
-    deep = np.array([0.115, 0.275, 0.300], np.float32)
-    shallow = np.array([0.205, 0.400, 0.395], np.float32)
-    tint = np.clip(np.float32(0.35) + np.float32(0.12) * wave, 0.0, 1.0)[..., None]
-    body = deep + (shallow - deep) * tint
-    colour = body + (reflected * np.float32(0.96) - body) * share[..., None]
-    spark = np.clip((wave - np.float32(1.7)) * np.float32(1.6), 0.0, 1.0)
-    away = np.abs((bearing + 75.0 + 180.0) % 360.0 - 180.0)
+    tint = np.clip(np.float32(0.35) + np.float32(0.12) * wave, 0.0, 1.0)
+    away = (bearing + 75.0 + 180.0) % 360.0 - 180.0
     strength = (0.10 + 0.55 * np.exp(-((away / 38.0) ** 2))).astype(np.float32)[None, :]
-    colour += (spark * strength)[..., None] * np.array([1.0, 0.9, 0.7], np.float32)
-    colour *= np.exp(np.float32(0.035) * grain + np.float32(0.085) * wave)[..., None]
-    clipped: F32 = np.clip(colour, 0.0, 1.0)
-    return clipped
+    spark = np.clip((wave - np.float32(1.7)) * np.float32(1.6), 0.0, 1.0) * strength
+    gleam = np.exp(np.float32(0.035) * grain + np.float32(0.085) * wave)
+    planes = []
+    for deep, shallow, glint, seen in zip(
+        _DEEP, _SHALLOW, _GLINT, cv2.split(reflected), strict=True
+    ):
+        body = np.float32(deep) + np.float32(shallow - deep) * tint
+        body += (seen * np.float32(0.96) - body) * share
+        body += spark * np.float32(glint)
+        body *= gleam
+        planes.append(np.clip(body, 0.0, 1.0, out=body))
+    return planes[0], planes[1], planes[2]
