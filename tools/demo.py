@@ -15,7 +15,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo"
-EXAMPLE = ROOT / "docs" / "examples" / "saltmere" / "shoot.toml"
+EXAMPLE = ROOT / "docs" / "examples" / "saltmere"
 BELVEDERE = ROOT / ".venv" / "bin" / "belvedere"
 
 
@@ -24,7 +24,8 @@ def main() -> None:
     started = time.monotonic()
     shutil.rmtree(DEMO, ignore_errors=True)
     DEMO.mkdir()
-    shutil.copy(EXAMPLE, DEMO / "shoot.toml")
+    for name in ("shoot.toml", "places.json"):
+        shutil.copy(EXAMPLE / name, DEMO / name)
 
     tell("Plan: what will it take to photograph the harbour from the mole?")
     run("plan", "shoot.toml")
@@ -41,7 +42,7 @@ def main() -> None:
     tell("Pack up. At home: assemble one picture, and publish it as a page.")
     run("assemble", "first/card", "--shoot", "shoot.toml", "--out", "saltmere.tif",
         "--json", "assemble.json")  # fmt: skip
-    run("publish", "saltmere.tif", "site", "--title", "Saltmere harbour from the mole")
+    run("publish", "saltmere.tif", "site", "--places", "places.json")
 
     minutes, seconds = divmod(round(time.monotonic() - started), 60)
     tell(f"Done in {minutes} min {seconds} s. Open {(DEMO / 'site' / 'index.html').as_uri()}")
