@@ -200,7 +200,7 @@ def scene_picture(scene: Scene, layout: Layout) -> Picture:
 
 def exposed_alike(truth: Picture, mosaic: NDArray[np.uint8], where: Mask) -> Picture:
     """The truth with one gain per colour: a balance has no way to know the absolute one."""
-    usable = where & smooth(truth) & (truth.min(axis=-1) > 30) & (truth.max(axis=-1) < 220)
+    usable = where & smooth(truth) & (truth.min(axis=-1) > 30) & (truth.max(axis=-1) < 240)
     light, seen = decode_srgb(truth / 255.0), decode_srgb(mosaic / 255.0)
     gain = np.median(seen[usable] / light[usable], axis=0)
     return 255.0 * encode_srgb(np.clip(light * gain, 0.0, 1.0))
