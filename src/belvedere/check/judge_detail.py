@@ -27,6 +27,11 @@ _SURE = 5.0
 _SHARP_QUANTILE = 0.25
 #: Directions that must show something fine before a frame is judged.
 _LEAST_SECTORS = 2
+#: Frames compared directly lie so surely apart: an error in px², or a share of the step.
+_NEAR_PX2, _NEAR_SHARE = 0.15, 0.2
+_MOST_TOGETHER = 1200
+#: A direction counts when its blur is known so well: an error in px², or a share of the blur.
+_KNOWN_PX2, _KNOWN_SHARE = 0.15, 0.25
 #: So many pairs in one direction before their common difference is taken for the lens's.
 _LEAST_PAIRS = 8
 
@@ -55,7 +60,7 @@ def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
         blur = np.array([pair.detail.blur_px2[sector] for pair in used if pair.detail])
         spread = np.array([pair.detail.spread_px2[sector] for pair in used if pair.detail])
         levels = solve_levels(frames, ends, blur - _uneven_lens(used, blur), spread)
-        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels), levels.error
+        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels)
     return Sharpness(blur_px2, error_px2)
 
 
@@ -75,13 +80,33 @@ def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
     return common
 
 
-def _above_sharp(levels: Levels) -> FloatArray:
-    """Blur counted from the sharp frames of each group."""
-    above = levels.value[:, 0].copy()
-    for number in np.unique(levels.group):
-        member = levels.group == number
-        above[member] -= np.quantile(above[member], _SHARP_QUANTILE)
-    return above
+def _above_sharp(levels: Levels) -> tuple[FloatArray, FloatArray]:
+    """Blur counted from sharp frames, and its error; both (n,).
+
+    Each frame is counted from the sharp ones among those that it can be compared with: not from
+    frames beyond a neighbour so blurred that the comparison through it says little.
+    """
+    above, error = np.zeros(len(levels.value)), np.full(len(levels.value), np.inf)
+    known = np.isfinite(levels.error)
+    for number in np.unique(levels.group[known]):
+        for member in _portions(np.flatnonzero(levels.group == number)):
+            value = levels.value[member, 0]
+            apart = levels.apart(member)
+            step = np.abs(value[:, None] - value[None, :])
+            near = apart <= np.maximum(_NEAR_PX2, _NEAR_SHARE * step)
+            for place, frame in enumerate(member):
+                peers = near[place]
+                sharp = np.quantile(value[peers], _SHARP_QUANTILE)
+                above[frame] = value[place] - sharp
+                own = np.sort(apart[place, peers])
+                error[frame] = own[len(own) // 2] if len(own) > 1 else np.inf
+    return above, error
+
+
+def _portions(member: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+    """A group in portions of a size whose frames can all be compared with each other."""
+    count = -(-len(member) // _MOST_TOGETHER)
+    return np.array_split(member, count)
 
 
 def judge_sharpness(
@@ -91,13 +116,13 @@ def judge_sharpness(
     findings: list[Finding] = []
     unjudged: dict[str, str] = {}
     for frame, blur, error in zip(frames, sharpness.blur_px2, sharpness.error_px2, strict=True):
-        known = np.isfinite(error)
+        known = error < np.maximum(_KNOWN_PX2, _KNOWN_SHARE * np.abs(blur))
         if known.sum() < _LEAST_SECTORS:
             unjudged[frame.file] = (
                 "nothing to judge here: no fine detail where it overlaps its neighbours"
             )
             continue
-        whole = np.where(known, blur, blur[known].mean())
+        whole = np.where(known, np.maximum(blur, 0.0), np.maximum(blur[known], 0.0).mean())
         finding = _finding(frame, whole, float(np.median(error[known])))
         if finding is not None:
             findings.append(finding)

@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 #: Samples of an overlap, fewer say nothing.
-_LEAST_SAMPLES = 12
+_LEAST_SAMPLES = 6
 #: So many quiet changes near a jump tell the drift beneath it; of fewer none is assumed.
 _LEAST_QUIET = 4
 #: What remains uncertain in one overlap's exposure (EV) and tints (ln), however many samples.
@@ -57,29 +57,35 @@ class Runs:
 
 def solve_tones(frames: int, pairs: Sequence[PairEvidence]) -> Tones:
     """Exposure and tint of each frame from the samples of all overlaps, vignetting removed."""
-    used = [pair for pair in pairs if len(pair.tone.exposure_ev) >= _LEAST_SAMPLES]
-    vignetting = _vignetting(used)
-    ends, values, spreads = [], [], []
-    for pair in used:
-        tone = pair.tone
-        flat = tone.exposure_ev - _radial(pair) @ vignetting
-        samples = np.column_stack([flat, tone.tint])
-        middle = np.median(samples, axis=0)
-        quarters = np.subtract(*np.percentile(samples, [75, 25], axis=0)) / 1.349
-        doubt = 1.25 * quarters / np.sqrt(len(samples) / 8.0)
-        doubt *= (1.0 if pair.registered else 2.0) * (3.0 if tone.one_sided else 1.0)
-        ends.append((pair.a, pair.b))
-        values.append(middle)
-        spreads.append(
-            (np.hypot(doubt[0], _FLOOR_EV), np.hypot(max(doubt[1], doubt[2]), _FLOOR_TINT))
-        )
-    edges = np.array(ends, dtype=np.intp).reshape(-1, 2)
-    value = np.array(values).reshape(-1, 3)
-    spread = np.array(spreads).reshape(-1, 2)
+    bright = [pair for pair in pairs if len(pair.tone.exposure_ev) >= _LEAST_SAMPLES]
+    coloured = [pair for pair in pairs if len(pair.tone.tint) >= _LEAST_SAMPLES]
+    vignetting = _vignetting(bright)
+    exposures = [(pair.tone.exposure_ev - _radial(pair) @ vignetting)[:, None] for pair in bright]
     return Tones(
-        solve_levels(frames, edges, value[:, :1], spread[:, 0]),
-        solve_levels(frames, edges, value[:, 1:], spread[:, 1]),
+        _levels(frames, bright, exposures, 1, _FLOOR_EV),
+        _levels(frames, coloured, [pair.tone.tint for pair in coloured], 2, _FLOOR_TINT),
     )
+
+
+def _levels(
+    frames: int,
+    pairs: Sequence[PairEvidence],
+    samples: Sequence[FloatArray],
+    columns: int,
+    floor: float,
+) -> Levels:
+    """One value for each frame from samples (n, columns) of each overlap."""
+    ends = np.array([(pair.a, pair.b) for pair in pairs], dtype=np.intp).reshape(-1, 2)
+    if not len(ends):
+        return solve_levels(frames, ends, np.zeros((0, columns)), np.zeros(0))
+    middles, spreads = [], []
+    for pair, values in zip(pairs, samples, strict=True):
+        quarter = float(np.subtract(*np.percentile(values, [75, 25], axis=0)).max()) / 1.349
+        doubt = 1.25 * quarter / np.sqrt(len(values) / 8.0) + 4.0 * floor / np.sqrt(len(values))
+        doubt *= (1.0 if pair.registered else 2.0) * (3.0 if pair.tone.one_sided else 1.0)
+        middles.append(np.median(values, axis=0))
+        spreads.append(np.hypot(doubt, floor))
+    return solve_levels(frames, ends, np.array(middles), np.array(spreads))
 
 
 def _radial(pair: PairEvidence) -> FloatArray:

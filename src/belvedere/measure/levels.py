@@ -22,12 +22,39 @@ class Levels:
     """One value (or several) for each frame, up to a constant for each group of frames.
 
     `value` (n, k); `error` (n,) standard error from the frame's own differences, inf for a
-    frame without any; `group` (n,) numbers frames that hang together through differences.
+    frame without any; `group` (n,) numbers frames that hang together through differences, which
+    are `pairs` (m, 2) with the weights (m,) that they kept.
     """
 
     value: FloatArray
     error: FloatArray
     group: IntArray
+    pairs: IntArray
+    weight: FloatArray
+
+    def apart(self, members: IntArray) -> FloatArray:
+        """Standard error of the difference between any two of a whole group's members, (k, k).
+
+        Frames that hang together by a thread of uncertain differences have a large one: it is
+        the root of the resistance between them, weights being conductances (D. J. Klein,
+        M. Randić, "Resistance distance", J. Math. Chem. 12, 1993).
+        """
+        place = np.full(len(self.value), -1, dtype=np.intp)
+        place[members] = np.arange(len(members))
+        ends = place[self.pairs]
+        inside = (ends >= 0).all(axis=1)
+        (first, second), weight = ends[inside].T, self.weight[inside]
+        laplacian = np.zeros((len(members), len(members)))
+        np.add.at(laplacian, (first, first), weight)
+        np.add.at(laplacian, (second, second), weight)
+        np.add.at(laplacian, (first, second), -weight)
+        np.add.at(laplacian, (second, first), -weight)
+        lift = float(np.trace(laplacian)) / len(members) ** 2
+        # The ridge is for members that hang together only through frames left out.
+        inverse = np.linalg.inv(laplacian + lift + 1e-7 * lift * np.eye(len(members)))
+        own = np.diag(inverse)
+        between: FloatArray = own[:, None] + own[None, :] - 2.0 * inverse
+        return np.sqrt(np.maximum(between, 0.0))
 
 
 def solve_levels(
@@ -56,7 +83,13 @@ def solve_levels(
     columns = difference.shape[1] if difference.ndim == 2 else 1
     value = np.zeros((frames, columns))
     if not len(pairs):
-        return Levels(value, np.full(frames, np.inf), np.arange(frames, dtype=np.intp))
+        return Levels(
+            value,
+            np.full(frames, np.inf),
+            np.arange(frames, dtype=np.intp),
+            np.zeros((0, 2), dtype=np.intp),
+            np.zeros(0),
+        )
     difference = difference.reshape(len(pairs), columns)
     first, second = pairs[:, 0], pairs[:, 1]
     rows = np.arange(len(pairs))
@@ -90,4 +123,4 @@ def solve_levels(
     np.add.at(held, second, weight)
     with np.errstate(divide="ignore"):
         error = 1.0 / np.sqrt(held)
-    return Levels(value, error, group.astype(np.intp))
+    return Levels(value, error, group.astype(np.intp), pairs, weight)

@@ -16,7 +16,7 @@ FloatArray = NDArray[np.float64]
 FloatImage = NDArray[np.float32]
 
 #: Encoded values beyond which a sample says little: noise and black level, or clipping.
-_DARK, _BRIGHT = 10.0, 243.0
+_DARK, _BRIGHT = 6.0, 243.0
 #: A sample averages so many pixels of the small picture, each way.
 _SAMPLE = 5
 _MOST_SAMPLES = 400
@@ -26,13 +26,15 @@ _MOST_SAMPLES = 400
 class TonePicture:
     """A small picture of a frame in linear light, averaged over samples.
 
-    `linear` (height, width, 3) float32; `darkest` and `brightest` (height, width) are the least and
-    the greatest encoded value among the channels near each pixel; `shrink` full pixels make one.
+    `linear` (height, width, 3) float32; `darkest` is the encoded mean of the darkest channel,
+    `luma` that of the brightness, `brightest` the greatest encoded value of any channel near each
+    pixel, all (height, width); `shrink` full pixels make one.
     `dark`, `clipped` are the shares of the frame that are almost black, and blown out.
     """
 
     linear: FloatImage
     darkest: FloatImage
+    luma: FloatImage
     brightest: FloatImage
     shrink: int
     dark: float
@@ -43,10 +45,11 @@ class TonePicture:
 class ToneDifference:
     """Samples of an overlap, b against a: how much brighter in EV, and the tints.
 
-    `exposure_ev` (n,) is log2 of the ratio of luminances; `tint` (n, 2) the natural logarithm of
-    the ratios red to green and blue to green. `radius2_a`, `radius2_b` (n,) are squared distances
-    from the frames' centres, in half diagonals: what vignetting depends on. `one_sided` says that
-    the samples are too dark or too bright in one frame, so that the difference is a lower bound.
+    `exposure_ev` (n,) is log2 of the ratio of luminances; `tint` (m, 2) the natural logarithm of
+    the ratios red to green and blue to green, where no channel is too dark. Squared distances
+    from the frames' centres, in half diagonals, are `radius2_a`, `radius2_b` (n,): what vignetting
+    depends on. `one_sided` says that the samples are too dark or too bright in one frame, so that
+    the difference is a lower bound.
     """
 
     exposure_ev: FloatArray
@@ -58,14 +61,18 @@ class ToneDifference:
 
 def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
     """Make a small picture (height, width, 3), RGB uint8, decoded at 1/`shrink`, ready."""
-    linear = cv2.blur(linear_table()[colour], (_SAMPLE, _SAMPLE))
-    kernel = np.ones((_SAMPLE, _SAMPLE), np.uint8)
+    size = (_SAMPLE, _SAMPLE)
+    linear = cv2.blur(linear_table()[colour], size)
+    encoded = cv2.split(cv2.blur(colour.astype(np.float32), size))
+    darkest = cv2.min(cv2.min(encoded[0], encoded[1]), encoded[2])
+    luma = cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY).astype(np.float32)
     red, green, blue = cv2.split(colour)
-    low, high = cv2.min(cv2.min(red, green), blue), cv2.max(cv2.max(red, green), blue)
+    high = cv2.max(cv2.max(red, green), blue)
     return TonePicture(
         linear.astype(np.float32),
-        cv2.erode(low, kernel).astype(np.float32),
-        cv2.dilate(high, kernel).astype(np.float32),
+        darkest.astype(np.float32),
+        cv2.blur(luma, size).astype(np.float32),
+        cv2.dilate(high, np.ones(size, np.uint8)).astype(np.float32),
         shrink,
         float(np.mean(high < 16)),
         float(np.mean(high >= 254)),
@@ -90,23 +97,45 @@ def tone_difference(
     size_b = np.array([b.linear.shape[1], b.linear.shape[0]]) * float(b.shrink)
     inside = np.all((in_b > margin) & (in_b < size_b - margin), axis=1)
     points, in_b = points[inside], in_b[inside]
-    if len(points) > _MOST_SAMPLES:
-        keep = np.linspace(0, len(points) - 1, _MOST_SAMPLES).astype(int)
-        points, in_b = points[keep], in_b[keep]
-    good_a, good_b = _usable(a, points), _usable(b, in_b)
-    use = good_a & good_b
-    one_sided = use.sum() < 12 and (good_a ^ good_b).sum() > 3 * use.sum() + 12
-    if one_sided:
-        use = good_a | good_b
-    points, in_b = points[use], in_b[use]
-    floor = float(linear_table()[int(_DARK) // 2])
-    light_a = np.maximum(_at(a.linear, points, a.shrink), floor)
-    light_b = np.maximum(_at(b.linear, in_b, b.shrink), floor)
-    ratio = np.log(light_b / light_a)
-    weights = np.array(LUMINANCE)
-    exposure = np.log2((light_b @ weights) / (light_a @ weights))
-    tint = np.stack([ratio[:, 0] - ratio[:, 1], ratio[:, 2] - ratio[:, 1]], axis=1)
-    return ToneDifference(exposure, tint, _radius2(a, points), _radius2(b, in_b), bool(one_sided))
+    good_a, good_b = _bright_enough(a.luma, a, points), _bright_enough(b.luma, b, in_b)
+    both = good_a & good_b
+    one_sided = bool(both.sum() < 12 and (good_a ^ good_b).sum() > 3 * both.sum() + 12)
+    use = _some(good_a | good_b if one_sided else both)
+    tinted = _bright_enough(a.darkest, a, points) & _bright_enough(b.darkest, b, in_b)
+    tinted = use if one_sided else _some(tinted)
+    return ToneDifference(
+        np.log2(_light(b, in_b[use]) / _light(a, points[use])),
+        _tint(b, in_b[tinted]) - _tint(a, points[tinted]),
+        _radius2(a, points[use]),
+        _radius2(b, in_b[use]),
+        one_sided,
+    )
+
+
+def _some(usable: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """At most `_MOST_SAMPLES` of the usable samples, evenly spread."""
+    chosen = np.flatnonzero(usable)
+    if len(chosen) > _MOST_SAMPLES:
+        chosen = chosen[np.linspace(0, len(chosen) - 1, _MOST_SAMPLES).astype(int)]
+    return chosen
+
+
+def _light(picture: TonePicture, points: FloatArray) -> FloatArray:
+    """Luminance at points (n,), not less than half of what is too dark."""
+    light = _at(picture.linear, points, picture.shrink) @ np.array(LUMINANCE)
+    floored: FloatArray = np.maximum(light, _floor())
+    return floored
+
+
+def _tint(picture: TonePicture, points: FloatArray) -> FloatArray:
+    """Natural logarithms of red to green and blue to green at points, (n, 2)."""
+    logs = np.log(np.maximum(_at(picture.linear, points, picture.shrink), _floor()))
+    tint: FloatArray = logs[:, [0, 2]] - logs[:, 1:2]
+    return tint
+
+
+def _floor() -> float:
+    return float(linear_table()[int(_DARK) // 2])
 
 
 def _lattice(picture: TonePicture) -> FloatArray:
@@ -122,11 +151,14 @@ def _lattice(picture: TonePicture) -> FloatArray:
     return lattice
 
 
-def _usable(picture: TonePicture, points: FloatArray) -> NDArray[np.bool_]:
-    darkest = _at(picture.darkest, points, picture.shrink)
+def _bright_enough(
+    encoded: FloatImage, picture: TonePicture, points: FloatArray
+) -> NDArray[np.bool_]:
+    """Where `encoded` is not too dark, and no channel is blown out."""
+    level = _at(encoded, points, picture.shrink)
     brightest = _at(picture.brightest, points, picture.shrink)
-    usable: NDArray[np.bool_] = (darkest > _DARK) & (brightest < _BRIGHT)
-    return usable
+    enough: NDArray[np.bool_] = (level > _DARK) & (brightest < _BRIGHT)
+    return enough
 
 
 def _at(image: FloatImage, points: FloatArray, shrink: int) -> FloatArray:
