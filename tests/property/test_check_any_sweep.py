@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from check_synthetic import evidence_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from belvedere.check.alignment import Evidence, align
+from check_synthetic import evidence_of
 
 
 @st.composite

@@ -6,10 +6,10 @@ from itertools import product
 
 import numpy as np
 import pytest
-from check_synthetic import evidence_of
 
 from belvedere.check import alignment
 from belvedere.check.alignment import Evidence, align
+from check_synthetic import evidence_of
 
 
 def brute_force(evidence: Evidence) -> tuple[np.ndarray, float]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from check_synthetic import texture
 
 from belvedere.measure import Matching, prepare
+from check_synthetic import texture
 
 SCENE = texture(11, 400, 500)
 

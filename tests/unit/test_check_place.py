@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from check_synthetic import Shot, frames_of, pictures_of, plan_of
 
 from belvedere.check import Placing, place, sightings
 from belvedere.foundation import finish
 from belvedere.shoot import Plan
+from check_synthetic import Shot, frames_of, pictures_of, plan_of
 
 
 def swept(cells: list[int], interval_s: float = 3.0) -> list[Shot]:

@@ -266,4 +266,5 @@ def _drowned(a: Picture, b: Picture, found: Registration) -> DetailEvidence | No
 def _texture(picture: Picture, centres: FloatArray) -> FloatArray:
     row = np.clip(centres[:, 1] // picture.texture_step_px, 0, picture.texture.shape[0] - 1)
     column = np.clip(centres[:, 0] // picture.texture_step_px, 0, picture.texture.shape[1] - 1)
-    return picture.texture[row.astype(int), column.astype(int)].astype(np.float64)
+    texture: FloatArray = picture.texture[row.astype(int), column.astype(int)].astype(np.float64)
+    return texture

@@ -78,7 +78,7 @@ def judge_colour(
     for member in _groups(levels.group, levels.error, order):
         steps = find_steps(shown, error, member, _JUMP_COLOUR, _SURE)
         steady = not (wandering or _restless(steps))
-        for place in np.flatnonzero(steps.kind > 0):
+        for place in np.flatnonzero(steps.kind > 0).tolist():
             number = member[place]
             away = ab_difference(steps.offset[place])
             if away < _FAULT_COLOUR or not steady:
@@ -120,7 +120,7 @@ def _accuse_exposure(
     frames: Sequence[Frame], steps: Runs, stated_ev: Sequence[float | None]
 ) -> list[Finding]:
     found = []
-    for place in np.flatnonzero(steps.kind > 0):
+    for place in np.flatnonzero(steps.kind > 0).tolist():
         step_ev = float(steps.offset[place, 0])
         if abs(step_ev) < _FAULT_EV:
             continue
