@@ -217,10 +217,13 @@ class Blender:
             if inner.empty:
                 continue
             mine = contest.owner[_inside(entry.window, around)] == place
-            here = _inside(inner, entry.window)
-            weight = smoothed(mine.astype(np.float32))[here]
-            if weight.any():
-                shares.append(_Share(entry.placed, inner, weight, entry.x[here], entry.y[here]))
+            weight = smoothed(mine.astype(np.float32))
+            part = _bounds(weight[_inside(inner, entry.window)] > 0.0, inner)
+            if not part.empty:
+                here = _inside(part, entry.window)
+                shares.append(
+                    _Share(entry.placed, part, weight[here], entry.x[here], entry.y[here])
+                )
         return shares, contest.covered()[2:-2, 2:-2]
 
 
@@ -271,18 +274,7 @@ class _Contest:
         bare = self.best < _COVERED
         if not bare.any():
             return Window(0, 0, 0, 0)
-        rows, columns = np.flatnonzero(bare.any(axis=1)), np.flatnonzero(bare.any(axis=0))
-        left, top = self.window.left, self.window.top
-        return (
-            Window(
-                left + int(columns[0]),
-                top + int(rows[0]),
-                left + int(columns[-1]) + 1,
-                top + int(rows[-1]) + 1,
-            )
-            .grown(margin)
-            .within(self.window)
-        )
+        return _bounds(bare, self.window).grown(margin).within(self.window)
 
 
 def coarser_window(window: Window) -> Window:
@@ -340,4 +332,17 @@ def _inside(part: Window, whole: Window) -> tuple[slice, slice]:
     return (
         slice(part.top - whole.top, part.bottom - whole.top),
         slice(part.left - whole.left, part.right - whole.left),
+    )
+
+
+def _bounds(mask: Mask, window: Window) -> Window:
+    """The smallest part of `window` with all true pixels of a mask over it; may be empty."""
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    if not rows.size:
+        return Window(window.left, window.top, window.left, window.top)
+    return Window(
+        window.left + int(columns[0]),
+        window.top + int(rows[0]),
+        window.left + int(columns[-1]) + 1,
+        window.top + int(rows[-1]) + 1,
     )
