@@ -18,6 +18,7 @@ from belvedere.rehearse import (
     Scene,
     Span,
     TrialPictures,
+    grid_span,
     random_faults,
     sketch_scene,
 )
@@ -34,8 +35,11 @@ _WIDTH_PX, _HEIGHT_PX, _FOV_ACROSS_DEG, _FOV_DOWN_DEG = 1152, 864, 13.91, 10.45
 _ROWS, _COLUMNS = 5, 8
 #: Parts of Saltmere that are painted once for the bench: seed and middle bearing.
 _HARBOURS = ((11, 0.0), (12, -55.0), (13, 60.0))
-_HARBOUR_HALF_DEG, _HARBOUR_TOP_DEG, _HARBOUR_BOTTOM_DEG = 46.0, 22.0, -24.0
+_HARBOUR_HALF_DEG, _HARBOUR_TOP_DEG, _HARBOUR_BOTTOM_DEG = 49.0, 32.0, -34.0
 _HARBOUR_PX_PER_DEG = 84.0
+#: A tilted base and a random aim look so far beyond the plan's edges.
+_MARGIN_DEG = 2.0
+_TILE_ACROSS_PX, _TILE_DOWN_PX = 3240, 2440
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,10 +83,19 @@ def case(number: int, seed: int) -> Case:
 
 
 def scene_kinds() -> tuple[str, ...]:
-    """Scenes that take turns: Saltmere, a printed map, landscape photographs, a sketch."""
+    """Scenes that take turns: Saltmere, a printed map, a wall of photographs, a sketch."""
     if not PHOTOS.is_dir():
         return ("harbour", "sketch")
-    return ("harbour", "map", "picosdeeuropa", "harbour", "seeding", "sketch", "map", "sunset")
+    return (
+        "harbour",
+        "map",
+        "photographs",
+        "harbour",
+        "photographs",
+        "sketch",
+        "map",
+        "photographs",
+    )
 
 
 def scene_for(one: Case, seed: int) -> Scene:
@@ -95,12 +108,21 @@ def scene_for(one: Case, seed: int) -> Scene:
         middle = (span.left_deg + span.right_deg) / 2.0
         turn = float(rng.uniform(-1.5, 1.5)) - middle
         return PictureScene(picture, _moved(span, turn, float(rng.uniform(-3.0, 3.0))))
-    picture = _photograph(one.scene_name)
+    picture = _map() if one.scene_name == "map" else _photographs(rng)
+    return PictureScene(picture, _around(one.plan, picture, rng))
+
+
+def _around(plan: Plan, picture: np.ndarray, rng: np.random.Generator) -> Span:
+    """A span at a random scale and place that covers the grid."""
     height, width = picture.shape[:2]
-    px_per_deg = float(rng.uniform(76.0, 100.0))
-    across, down = width / px_per_deg, height / px_per_deg
-    left, top = float(rng.uniform(-across, 0.0)), float(rng.uniform(0.0, down))
-    return PictureScene(picture, Span(left, left + across, top, top - down))
+    wanted = grid_span(plan).grown(_MARGIN_DEG)
+    across, down = wanted.right_deg - wanted.left_deg, wanted.top_deg - wanted.bottom_deg
+    finest = min(width / across, height / down)
+    px_per_deg = float(rng.uniform(min(76.0, finest), min(100.0, finest)))
+    spare_x, spare_y = width / px_per_deg - across, height / px_per_deg - down
+    left = wanted.left_deg - float(rng.uniform(0.0, spare_x))
+    top = wanted.top_deg + float(rng.uniform(0.0, spare_y))
+    return Span(left, left + width / px_per_deg, top, top - height / px_per_deg)
 
 
 def paint_harbours() -> None:
@@ -155,10 +177,27 @@ def _moved(span: Span, bearing_deg: float, elevation_deg: float) -> Span:
     )
 
 
-def _photograph(name: str) -> np.ndarray:
-    if name != "map":
-        file = next((PHOTOS / "scenes").glob(f"{name}*.jpg"))
-        return FolderSource(file.parent).colour(file.name)
+def _photographs(rng: np.random.Generator) -> np.ndarray:
+    """Landscape photographs side by side at full size, in two rows, the lower ones turned over.
+
+    Not mirrored at their edges: a scene that mirrors itself is no scene that anyone meets.
+    """
+    folder = PHOTOS / "scenes"
+    files = sorted(file.name for file in folder.glob("*.jpg"))
+    rows = []
+    for turned in (False, True):
+        pictures = []
+        for name in rng.permutation(files):
+            picture = FolderSource(folder).colour(str(name))
+            left = int(rng.integers(0, picture.shape[1] - _TILE_ACROSS_PX + 1))
+            top = int(rng.integers(0, picture.shape[0] - _TILE_DOWN_PX + 1))
+            tile = picture[top : top + _TILE_DOWN_PX, left : left + _TILE_ACROSS_PX]
+            pictures.append(tile[:, ::-1] if turned else tile)
+        rows.append(np.hstack(pictures))
+    return np.ascontiguousarray(np.vstack(rows))
+
+
+def _map() -> np.ndarray:
     folder = PHOTOS / "scenes" / "citymap"
     places = {
         tuple(int(part[1:]) for part in file.stem.split("_")): file.name
@@ -168,8 +207,8 @@ def _photograph(name: str) -> np.ndarray:
     right, bottom = (max(place[axis] for place in places) + 1024 for axis in (0, 1))
     picture = np.zeros((bottom - top, right - left, 3), dtype=np.uint8)
     source = FolderSource(folder)
-    for (x, y), name_ in places.items():
-        picture[y - top : y - top + 1024, x - left : x - left + 1024] = source.colour(name_)
+    for (x, y), name in places.items():
+        picture[y - top : y - top + 1024, x - left : x - left + 1024] = source.colour(name)
     return picture
 
 
