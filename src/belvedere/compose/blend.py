@@ -301,7 +301,11 @@ def enlarged(coarser: Values, at: Window, wanted: Window) -> Values:
 
 
 def warp(frames: Frames, number: int, level: int, x: Values, y: Values) -> Values:
-    """A frame's pixels at places x, y (height, width) of its `level`; its edge goes on outside."""
+    """A frame's pixels at places x, y (height, width) of its `level`; its edge goes on outside.
+
+    Lanczos (8 × 8) for the full picture; cubic for its smaller levels, which are means already
+    and for which four times the work shows nothing.
+    """
     width, height = frames.size(level)
     needed = Window(
         int(np.floor(np.clip(x.min(), 0, width - 1))) - _KERNEL,
@@ -314,7 +318,7 @@ def warp(frames: Frames, number: int, level: int, x: Values, y: Values) -> Value
         pixels,
         x - np.float32(needed.left),
         y - np.float32(needed.top),
-        cv2.INTER_LANCZOS4,
+        cv2.INTER_LANCZOS4 if level == 0 else cv2.INTER_CUBIC,
         borderMode=cv2.BORDER_REPLICATE,
     )
     return np.asarray(warped, np.float32)
