@@ -41,7 +41,7 @@ _MEDIAN_OF_RAYLEIGH = 1.1774  # median length of a plane error of unit sigma: sq
 _LEAST_NOISE_PX = 0.03
 #: What the ties of one pair have in common (resampling, aberrations) and no number of them
 #: averages out.
-SHARED_ERROR_PX = 0.03
+SHARED_ERROR_PX = 0.015
 #: A tie on soft detail is still a tie when it is so far off.
 _SOUND_PX = 1.5
 _NOISE_ROUNDS = 15
