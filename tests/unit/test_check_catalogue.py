@@ -103,12 +103,13 @@ def test_spoilt_middle_is_noticed(card: Path) -> None:
 
 @pytest.mark.parametrize(
     ("content", "damage"),
-    [(b"Dear diary, the ferry was late.\n", "is not a picture"), (b"", "is empty"),
-     (b"\xff\xd8\xff", "cannot be decoded")],
+    [
+        (b"Dear diary, the ferry was late.\n", "is not a picture"),
+        (b"", "is empty"),
+        (b"\xff\xd8\xff", "cannot be decoded"),
+    ],
 )
-def test_what_is_no_picture_is_a_frame_with_damage(
-    card: Path, content: bytes, damage: str
-) -> None:
+def test_what_is_no_picture_is_a_frame_with_damage(card: Path, content: bytes, damage: str) -> None:
     (card / "DCIM" / "100SALTM" / "PIC_0401.JPG").write_bytes(content)
     (frame,) = finish(read_card(card))
     assert frame.damage == damage

@@ -33,8 +33,10 @@ def test_brightness_does_not_matter() -> None:
 
 def test_unrelated_pictures_support_nothing() -> None:
     """At most 1 of 40 unrelated pairs may look like a match, by chance of the seeds here."""
-    pairs = [Matching(prepare(texture(s, 144, 192)), prepare(texture(s + 500, 144, 192)))
-             for s in range(40)]
+    pairs = [
+        Matching(prepare(texture(s, 144, 192)), prepare(texture(s + 500, 144, 192)))
+        for s in range(40)
+    ]
     assert sum(pair.best().support > 12.0 for pair in pairs) <= 1
     ratios = [pair.ratio(-134.0, 0.0, 8.0, 8.0) for pair in pairs]
     assert np.mean(ratios) < -1.0

@@ -60,9 +60,7 @@ def test_gap_in_plain_sky_is_told_by_the_clock() -> None:
 def test_gap_in_plain_sky_without_a_clock_is_not_called_sure() -> None:
     plan = plan_of(3, 5)
     shots = swept([k for k in range(15) if k != 2])
-    frames = [
-        type(f)(f.file, f.content_hash, 1, f.width_px, f.height_px) for f in frames_of(shots)
-    ]
+    frames = [type(f)(f.file, f.content_hash, 1, f.width_px, f.height_px) for f in frames_of(shots)]
     pictures = pictures_of(plan, shots, 1, plain_rows=1)
     small = {frame.file: picture for frame, picture in zip(frames, pictures, strict=True)}
     found = finish(place(frames, sightings(frames, small), plan))

@@ -63,8 +63,12 @@ def test_folders_go_on_in_their_order() -> None:
 
 @pytest.mark.parametrize(
     ("file", "number"),
-    [("DCIM/100SALTM/PIC_0412.JPG", 412), ("IMG20310517.jpg", 20310517), ("mole.jpg", None),
-     ("PIC_0412 (copy).jpg", 412)],
+    [
+        ("DCIM/100SALTM/PIC_0412.JPG", 412),
+        ("IMG20310517.jpg", 20310517),
+        ("mole.jpg", None),
+        ("PIC_0412 (copy).jpg", 412),
+    ],
 )
 def test_file_number(file: str, number: int | None) -> None:
     assert file_number(file) == number

@@ -107,14 +107,14 @@ def _vignetting(pairs: Sequence[PairEvidence]) -> FloatArray:
         rows.append(radial - radial.mean(axis=0))
         heights.append(pair.tone.exposure_ev - np.median(pair.tone.exposure_ev))
     design, height = np.concatenate(rows), np.concatenate(heights)
-    weight = np.ones(len(height))
-    solution = np.zeros(2)
+    weight: FloatArray = np.ones(len(height))
+    solution: FloatArray = np.zeros(2)
     for _ in range(6):
         normal = design.T @ (design * weight[:, None]) + np.eye(2) * (0.1 / _VIGNETTING_EV) ** 2
         solution = np.linalg.solve(normal, design.T @ (height * weight))
         misfit = height - design @ solution
         scale = max(0.02, 1.5 * float(np.median(np.abs(misfit))))
-        weight = 1.0 / (1.0 + np.square(misfit / scale))
+        weight = (1.0 / (1.0 + np.square(misfit / scale))).astype(np.float64)
     return solution
 
 
@@ -124,7 +124,8 @@ def tint_to_ab(tint: FloatArray) -> FloatArray:
     For colours near grey the formula stretches a* by one half and leaves b* as it is.
     """
     lab = lab_from_linear(tinted_grey(tint))
-    return lab[..., 1:] * np.array([1.5, 1.0])
+    ab: FloatArray = lab[..., 1:] * np.array([1.5, 1.0])
+    return ab
 
 
 def tinted_grey(tint: FloatArray) -> FloatArray:

@@ -101,8 +101,8 @@ def tone_difference(
     both = good_a & good_b
     one_sided = bool(both.sum() < 12 and (good_a ^ good_b).sum() > 3 * both.sum() + 12)
     use = _some(good_a | good_b if one_sided else both)
-    tinted = _bright_enough(a.darkest, a, points) & _bright_enough(b.darkest, b, in_b)
-    tinted = use if one_sided else _some(tinted)
+    coloured = _bright_enough(a.darkest, a, points) & _bright_enough(b.darkest, b, in_b)
+    tinted = use if one_sided else _some(coloured)
     return ToneDifference(
         np.log2(_light(b, in_b[use]) / _light(a, points[use])),
         _tint(b, in_b[tinted]) - _tint(a, points[tinted]),
