@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from belvedere.compose import UNCOVERED_RGB, Layout, Making, Window, compose, make_layout
 from belvedere.compose.blend import warp
@@ -11,11 +14,14 @@ from belvedere.compose.frames import FrameStore
 from belvedere.compose.mosaic import finished, place_frames
 from belvedere.foundation import finish
 from belvedere.optics import LensModel
+from belvedere.orient import Orientation, OrientedFrame
+from belvedere.sphere import camera_from_world
 from compose_synthetic import (
     LENS,
     MemoryScratch,
     MemorySink,
     WaveScene,
+    WaveSource,
     grid_shoot,
     truth,
 )
@@ -172,3 +178,35 @@ def test_falloff_is_taken_out() -> None:
     # At the corner 60 % of the light is left: 128 is 0.2159 linear, 0.2159 / 0.6 = 0.3598, that
     # is sRGB 162 (IEC 61966-2-1).
     assert pixels[6, 6, 1] == pytest.approx(160, abs=4)
+
+
+@dataclass(frozen=True)
+class BallScene:
+    """Smooth in the direction itself, so that it has no seam and no trouble at the poles."""
+
+    def at(self, rays: NDArray[np.float64]) -> NDArray[np.float64]:
+        return 128.0 + 50.0 * rays + 30.0 * np.sin(9.0 * rays[..., [1, 2, 0]])
+
+
+def test_a_whole_sphere_with_its_poles() -> None:
+    lens = LensModel.ideal(200, 200, 110.0)
+    scene = BallScene()
+    turns = {
+        f"{elevation}/{bearing}": camera_from_world(bearing, elevation, 3.0)
+        for elevation in (-45.0, 0.0, 45.0)
+        for bearing in range(0, 360, 60)
+    }
+    turns |= {"up": camera_from_world(20.0, 89.0), "down": camera_from_world(50.0, -88.0)}
+    frames = tuple(OrientedFrame(file, turn, np.ones(3)) for file, turn in turns.items())
+    orientation = Orientation(lens, frames, 0.0, 0)
+    layout = make_layout(orientation)
+    assert layout.full_turn
+    assert (layout.top_deg, layout.height_px / layout.scale_px_per_deg) == pytest.approx(
+        (90.0, 180.0), abs=0.6
+    )
+    source = WaveSource(scene, lens, turns, {})  # type: ignore[arg-type]
+    pixels = composed(orientation, source, layout).levels[0]
+    error = pixels - truth(scene, layout)  # type: ignore[arg-type]
+    inside = error[: int(180.0 * layout.scale_px_per_deg) - 1]
+    assert np.abs(inside).max() < 4.0
+    assert inside.std() < 0.6

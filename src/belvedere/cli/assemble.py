@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -9,6 +10,7 @@ import typer
 from rich.console import Console
 from rich.markup import escape
 
+from belvedere.check import Finding
 from belvedere.cli.console import console, show_progress
 from belvedere.workflows.assemble import Assembly, Outputs, Wish, assemble
 
@@ -93,8 +95,11 @@ def _tell(to: Console, done: Assembly) -> None:
         f"Neighbours fit to {done.orientation.residual_px_rms:.2f} px "
         f"({done.orientation.tie_points:,} tie points)"
     )
-    for finding in done.orientation.findings:
-        to.print(f"[yellow]Note:[/yellow] {escape(finding.says)}")
+    for says in _notes(done):
+        to.print(f"[yellow]Note:[/yellow] {escape(says)}")
+    if done.holes:
+        cells = "1 cell has" if len(done.holes) == 1 else f"{len(done.holes)} cells have"
+        to.print(f"[bold yellow]Not the whole picture:[/bold yellow] {cells} no frame in it.")
     for hole in done.holes:
         to.print(
             f"[yellow]Hole:[/yellow] row {hole.row}, column {hole.column}: {escape(hole.says)}"
@@ -108,6 +113,19 @@ def _tell(to: Console, done: Assembly) -> None:
         to.print(f"Not in the mosaic: {escape(_listed(done.left_out))}")
     to.print(f"{done.seconds:.1f} s, at most {done.peak_rss_mb:,.0f} MiB of memory")
     to.print(f"Written: {done.out}", soft_wrap=True, markup=False)
+
+
+def _notes(done: Assembly) -> Iterator[str]:
+    """What orientation found; of many of one kind the first in full, the others by file."""
+    kinds: dict[str, list[Finding]] = {}
+    for finding in done.orientation.findings:
+        kinds.setdefault(finding.kind, []).append(finding)
+    for same in kinds.values():
+        if len(same) <= 3 or not all(finding.file for finding in same):
+            yield from (finding.says for finding in same)
+        else:
+            yield same[0].says
+            yield "The same is true of " + _listed(tuple(finding.file for finding in same[1:]))
 
 
 def _listed(files: tuple[str, ...], most: int = 6) -> str:
