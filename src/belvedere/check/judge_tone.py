@@ -111,7 +111,9 @@ def _vignetting(pairs: Sequence[PairEvidence]) -> FloatArray:
     solution: FloatArray = np.zeros(2)
     for _ in range(6):
         normal = design.T @ (design * weight[:, None]) + np.eye(2) * (0.1 / _VIGNETTING_EV) ** 2
-        solution = np.linalg.solve(normal, design.T @ (height * weight))
+        solution = np.asarray(
+            np.linalg.solve(normal, design.T @ (height * weight)), dtype=np.float64
+        )
         misfit = height - design @ solution
         scale = max(0.02, 1.5 * float(np.median(np.abs(misfit))))
         weight = (1.0 / (1.0 + np.square(misfit / scale))).astype(np.float64)
