@@ -67,6 +67,22 @@ def test_rotations_and_lens_beat_homographies(photos: Path, name: str, count: in
     assert counts.sum() > 0.75 * orientation.tie_points
 
 
+@pytest.mark.parametrize("name", ["cave", "apartment_building"])
+def test_two_frames_without_any_stated_focal_length(photos: Path, name: str) -> None:
+    """Little is known from two frames: the lens stays possible, and the two fit."""
+    folder = photos / "pairs"
+    frames = [f for f in finish(read_card(folder)) if f.file.startswith(name)]
+    orientation = finish(orient(frames, FolderSource(folder)))
+    assert len(orientation.frames) == 2
+    assert orientation.residual_px_rms < homography_rms_px(folder, frames[0].file, frames[1].file)
+    lens = orientation.lens
+    corner = lens.distort(
+        np.array([0.5 * lens.width_px, 0.5 * lens.height_px]) / lens.focal_length_px
+    )
+    straight = np.array([0.5 * lens.width_px, 0.5 * lens.height_px]) / lens.focal_length_px
+    assert np.linalg.norm(corner - straight) < 0.12 * np.linalg.norm(straight)
+
+
 def test_a_stated_focal_length_is_kept_where_it_is_right(photos: Path) -> None:
     """petra states 27 mm in 35 mm terms: 27 / 43.27 of the diagonal (CIPA DCG-001)."""
     lens = oriented(photos / "petra").lens

@@ -28,6 +28,7 @@ from belvedere.orient.ties import Ties
 from belvedere.orient.transfer import (
     LENS_PARAMETERS,
     expected_pixels,
+    folds,
     lens_vector,
     transfer,
     with_lens_vector,
@@ -195,7 +196,9 @@ def _errors(ties: Ties, state: _State) -> FloatArray:
 
 
 def _cost(problem: _Problem, state: _State, noise: float) -> float:
-    """Twice the negative log of the posterior, up to a constant."""
+    """Twice the negative log of the posterior, up to a constant; inf for an impossible lens."""
+    if folds(state.lens):
+        return float("inf")
     squared = (_errors(problem.ties, state) ** 2).sum(axis=1) / noise**2
     # a tie behind its frame counts as one that is far off
     squared = np.nan_to_num(squared, nan=1e6)
@@ -220,9 +223,10 @@ def _minimise(problem: _Problem, state: _State, noise: float, steps: int = _MANY
         normal = _normal_equations(problem, state, noise)
         improved = False
         while damping < 1e6:
-            candidate, step_px = _stepped(state, normal, damping, problem.free())
-            new_cost = _cost(problem, candidate, noise)
-            if new_cost <= cost:
+            stepped = _stepped(state, normal, damping, problem.free())
+            new_cost = _cost(problem, stepped[0], noise) if stepped else float("inf")
+            if stepped and new_cost <= cost:
+                candidate, step_px = stepped
                 improved = True
                 break
             damping *= 10.0
@@ -333,8 +337,8 @@ def _assemble(
 
 def _stepped(
     state: _State, normal: _Normal, damping: float, free: IndexArray
-) -> tuple[_State, float]:
-    """The state after one damped step, and the size of the step in pixels."""
+) -> tuple[_State, float] | None:
+    """The state after one damped step, and the step's size in px; None where there is no step."""
     solver = splu(
         normal.moves + damping * sparse.diags(normal.moves.diagonal() + 1e-12, format="csc"),
         permc_spec="MMD_AT_PLUS_A",
@@ -354,6 +358,8 @@ def _stepped(
             np.float64,
         )
     moves = (solved[:, 0] - solved[:, 1:] @ lens_step).reshape(len(state.world), -1)
+    if not (np.isfinite(moves).all() and np.isfinite(lens_step).all()) or np.abs(moves).max() > 1:
+        return None
     step = np.zeros(len(LENS_PARAMETERS))
     step[free] = lens_step
     step[0] = np.clip(step[0], -0.3, 0.3)

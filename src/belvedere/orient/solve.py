@@ -72,6 +72,8 @@ def solve(
         least = int(learnt.argmax())
         if learnt[least] <= _LEAST_LEARNT:
             break
+        if LENS_PARAMETERS[least] == "k1" and free[-1]:
+            least = len(free) - 1  # k2 means nothing without k1
         held.append(LENS_PARAMETERS[least])
         prior = _holding(prior, least)
         lens = with_lens_vector(

@@ -29,6 +29,15 @@ LENS_PARAMETERS = ("focal_length", "centre_x", "centre_y", "k1", "k2")
 _UNDISTORT_ROUNDS = 12
 
 
+def folds(lens: LensModel) -> bool:
+    """Whether the distortion turns back within the frame: then pixels have no one direction."""
+    corner = 0.5 * float(np.hypot(lens.width_px, lens.height_px)) / lens.focal_length_px
+    r = np.linspace(0.0, 2.0 * corner, 81)
+    bent = r * (1.0 + r**2 * (lens.k1 + r**2 * (lens.k2 + r**2 * lens.k3)))
+    reached = np.flatnonzero(bent >= corner)
+    return len(reached) == 0 or bool((np.diff(bent[: reached[0] + 1]) <= 0).any())
+
+
 @dataclass(frozen=True, slots=True)
 class Transfer:
     """Where the second frame is expected to see each tie, with derivatives.
