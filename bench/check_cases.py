@@ -134,8 +134,7 @@ def paint_harbours() -> None:
             continue
         print(f"painting Saltmere {seed} once for the bench", flush=True)
         scene = HarbourScene(seed)
-        width = round(2.0 * _HARBOUR_HALF_DEG * _HARBOUR_PX_PER_DEG)
-        height = round((_HARBOUR_TOP_DEG - _HARBOUR_BOTTOM_DEG) * _HARBOUR_PX_PER_DEG)
+        width, height = _harbour_size()
         picture = np.empty((height, width, 3), dtype=np.uint8)
         for top in range(0, height, 512):
             rows = min(512, height - top)
@@ -165,7 +164,15 @@ def harbour(which: int) -> tuple[np.ndarray, Span]:
 
 
 def _harbour_file(seed: int) -> Path:
-    return CACHE / f"harbour-{seed}.npy"
+    width, height = _harbour_size()
+    return CACHE / f"harbour-{seed}-{width}x{height}.npy"
+
+
+def _harbour_size() -> tuple[int, int]:
+    return (
+        round(2.0 * _HARBOUR_HALF_DEG * _HARBOUR_PX_PER_DEG),
+        round((_HARBOUR_TOP_DEG - _HARBOUR_BOTTOM_DEG) * _HARBOUR_PX_PER_DEG),
+    )
 
 
 def _moved(span: Span, bearing_deg: float, elevation_deg: float) -> Span:
