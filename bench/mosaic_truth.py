@@ -118,9 +118,8 @@ def measure(scene_name: str, seed: int, folder: Path, size: tuple[int, int]) -> 
 
     layout = make_layout(orientation)
     sheet = Sheet()
-    (folder / "scratch").mkdir()
-    scratch = DiskScratch(folder / "scratch")
-    finish(compose(orientation, source, layout, sheet, scratch, Making(block_px=512)))
+    with DiskScratch(folder) as scratch:
+        finish(compose(orientation, source, layout, sheet, scratch, Making(block_px=512)))
 
     owner, warped, covered = seams_and_frames(orientation, layout, source, folder)
     inner = cv2.erode(covered.astype(np.uint8), np.ones((25, 25), np.uint8)) > 0
@@ -221,21 +220,22 @@ def seams_and_frames(
     lens = orientation.lens
     placements: Placements = place_frames(orientation, layout)
     level = map_level(layout, min(lens.width_px, lens.height_px))
-    (folder / "again").mkdir()
-    scratch = DiskScratch(folder / "again")
-    store = FrameStore(orientation, source, scratch, max(level, 1), 1 << 30)
-    finish(store.prepare())
-    outlines = finish(find_outlines(layout, placements, store, level))
     whole = Window(0, 0, layout.width_px, layout.height_px)
     best = np.zeros((whole.height, whole.width), np.float32)
     owner = np.full(best.shape, -1, np.int32)
     warped = {}
-    for placed in placements.placed:
-        x, y = placed.mapping.over(0, whole)
-        claim = outlines.claim(0, whole, placed.number) + 2.0 * covers(placed.mapping, 0, x, y)
-        wins = claim > best
-        best[wins], owner[wins] = claim[wins], placed.number
-        warped[placed.number] = warp(store, placed.number, 0, x, y) / np.float32(STEPS_PER_LEVEL)
+    with DiskScratch(folder) as scratch:
+        store = FrameStore(orientation, source, scratch, max(level, 1), 1 << 30)
+        finish(store.prepare())
+        outlines = finish(find_outlines(layout, placements, store, level))
+        for placed in placements.placed:
+            x, y = placed.mapping.over(0, whole)
+            claim = outlines.claim(0, whole, placed.number)
+            claim += 2.0 * covers(placed.mapping, 0, x, y)
+            wins = claim > best
+            best[wins], owner[wins] = claim[wins], placed.number
+            picture = warp(store, placed.number, 0, x, y)
+            warped[placed.number] = picture / np.float32(STEPS_PER_LEVEL)
     return owner, warped, best >= 2.0
 
 

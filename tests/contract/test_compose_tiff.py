@@ -28,12 +28,11 @@ def written(tmp_path_factory: pytest.TempPathFactory):
     finish(compose(orientation, source, layout, memory, MemoryScratch()))
     for packing in ("jpeg", "deflate"):
         files = tuple(frame.file for frame in orientation.frames)
-        (folder / "scratch").mkdir(exist_ok=True)
-        with TiffSink(
-            folder / f"{packing}.tif", "Saltmere, by day — “mole”", files, packing, tile_px=TILE_PX
-        ) as sink:
-            making = Making(block_px=2 * TILE_PX)
-            scratch = DiskScratch(folder / "scratch")
+        title, making = "Saltmere, by day — “mole”", Making(block_px=2 * TILE_PX)
+        with (
+            DiskScratch(folder) as scratch,
+            TiffSink(folder / f"{packing}.tif", title, files, packing, tile_px=TILE_PX) as sink,
+        ):
             finish(compose(orientation, source, layout, sink, scratch, making))
             sink.finish()
     return folder, memory, layout
@@ -86,22 +85,23 @@ def test_a_place_that_cannot_be_written_is_an_error_of_ours(tmp_path: Path) -> N
         sink.begin(make_layout(orientation), 2)
 
 
-def test_scratch_keeps_what_it_is_given_and_gives_its_room_back(tmp_path: Path) -> None:
-    scratch = DiskScratch(tmp_path)
-    scratch.create("level", (40, 30, 3), np.int16)
-    block = np.arange(5 * 4 * 3, dtype=np.int16).reshape(5, 4, 3)
-    scratch.write("level", (slice(10, 15), slice(20, 24)), block)
-    whole = scratch.read("level", (slice(0, 40), slice(0, 30)))
-    np.testing.assert_array_equal(whole[10:15, 20:24], block)
-    assert np.count_nonzero(whole) == np.count_nonzero(block)
-    assert [path.name for path in tmp_path.iterdir()] == ["level"]
-    scratch.drop("level")
-    assert not list(tmp_path.iterdir())
+def test_scratch_keeps_what_it_is_given_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    with DiskScratch(tmp_path) as scratch:
+        scratch.create("level", (40, 30, 3), np.int16)
+        block = np.arange(5 * 4 * 3, dtype=np.int16).reshape(5, 4, 3)
+        scratch.write("level", (slice(10, 15), slice(20, 24)), block)
+        whole = scratch.read("level", (slice(0, 40), slice(0, 30)))
+        np.testing.assert_array_equal(whole[10:15, 20:24], block)
+        assert np.count_nonzero(whole) == np.count_nonzero(block)
+        # No name on the disk, so nothing stays even of a run that is killed.
+        assert not list(tmp_path.iterdir())
+        scratch.drop("level")
+        with pytest.raises(KeyError):
+            scratch.read("level", (slice(0, 1),))
 
 
 def test_scratch_without_room_is_an_error_now_and_not_a_crash_later(tmp_path: Path) -> None:
-    scratch = DiskScratch(tmp_path)
-    with pytest.raises(StoreError, match="scratch"):
+    with DiskScratch(tmp_path) as scratch, pytest.raises(StoreError, match="no room"):
         scratch.create("level", (1 << 45,), np.uint8)
 
 

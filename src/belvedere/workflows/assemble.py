@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import resource
 import sys
-import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -212,17 +211,15 @@ def _material(card: Path, shoot_file: Path | None) -> Steps[Material]:
 def _written(
     out: Path, material: Material, orientation: Orientation, layout: Layout, wish: Wish
 ) -> Steps[Composed]:
-    """Compose into a file that is there whole or not at all; the scratch lies beside it."""
+    """Compose into a file that is there whole or not at all; the scratch is on the same disk."""
     files = tuple(frame.file for frame in orientation.frames)
+    making = Making(doubtful=frozenset(_doubtful(material.cells)))
     with (
-        tempfile.TemporaryDirectory(dir=out.parent, prefix=".belvedere-scratch-") as scratch,
+        DiskScratch(out.parent) as scratch,
         atomic_path(out) as partial,
         TiffSink(partial, material.title, files, wish.packing, wish.quality) as sink,
     ):
-        making = Making(doubtful=frozenset(_doubtful(material.cells)))
-        composed = yield from compose(
-            orientation, material.source, layout, sink, DiskScratch(Path(scratch)), making
-        )
+        composed = yield from compose(orientation, material.source, layout, sink, scratch, making)
         sink.finish()
     return composed
 
