@@ -87,3 +87,10 @@ def test_steps_other_than_planned_are_learnt() -> None:
 def test_confidence_is_a_probability() -> None:
     found = placed(plan_of(2, 3), swept(list(range(6))))
     assert np.all((found.confidence >= 0.0) & (found.confidence <= 1.0 + 1e-9))
+
+
+def test_two_lines_that_contradict_each_other_are_settled() -> None:
+    """A gap in each of two neighbouring lines, and the first cell gone: they judge each other."""
+    plan = plan_of(3, 6, start="bottom-left")
+    cells = [k for k in range(18) if k not in (0, 8)]
+    assert placed(plan, swept(cells, interval_s=1.0), seed=5).cell.tolist() == cells

@@ -23,7 +23,7 @@ _NOT_ASKED_FOR = -4.0
 _AIM_SHARE = 0.05
 #: Log of how probable it is that a frame shows no cell, as against one that was asked for.
 _NOWHERE = -3.0
-_LEAST_SHARE = 0.05
+_LEAST_SHARE = 0.03
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,11 @@ from belvedere.shoot import Frame, Plan
 
 FloatArray = NDArray[np.float64]
 
-_MOST_ROUNDS = 8
+_MOST_ROUNDS = 6
+#: Spread of the same cell taken twice, as a share of the frame's width.
+_REPEAT_SPREAD = 0.012
+#: Log likelihood ratio of what is ruled out.
+_IMPOSSIBLE = -600.0
 #: Share of textured pairs that must move as planned, or other explanations are tried as well.
 _EXPLAINED = 0.6
 #: Log of the chance that a picture of the scene, taken anywhere, fits some cell.
@@ -33,15 +37,14 @@ _BY_CHANCE = -4.0
 #: Explanations this near to the best one in log evidence are looked at twice.
 _NEARLY_AS_PROBABLE = 5.0
 #: Less of a frame than this in common is too little to look for.
-_LEAST_SHARE = 0.05
+_LEAST_SHARE = 0.03
 
 
 @dataclass(frozen=True, slots=True)
 class Placing:
     """Frames on cells. `cell` (T,) is the index in sweep order, -1 for none.
 
-    `confidence` (T,) is the probability of just that. `neighbours` (T, K) is the evidence from
-    the neighbouring lines that was used.
+    `confidence` (T,) is the probability of just that; `evidence` is what it rests on.
     """
 
     frames: tuple[Frame, ...]
@@ -51,7 +54,7 @@ class Placing:
     moves: Moves
     spreads: Spreads
     rhythm: Rhythm | None
-    neighbours: FloatArray | None = None
+    evidence: Evidence
 
 
 def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing]:
@@ -64,15 +67,52 @@ def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing
         seen.peak(t - 1, t)
         yield Progress("placing the frames", t, len(frames), "frames", frames[t].file)
     placing = _first_rounds(frames, plan, moves, seen)
-    for _ in range(_MOST_ROUNDS):
-        before = placing
-        placing = _next_round(placing, seen)
-        if np.array_equal(before.cell, placing.cell) and (
-            np.abs(before.confidence - placing.confidence).max() < 0.01
-        ):
-            break
+    best = _improved(placing, seen)
     yield Progress("placing the frames", len(frames), len(frames), "frames")
-    return placing
+    return best
+
+
+def _improved(first: Placing, seen: Sightings) -> Placing:
+    """The best explanation on the way to where looking at the neighbours changes nothing.
+
+    Lines take turns: those that judged each other at the same time would swing to and fro. Which
+    ones begin decides which of two lines that contradict each other gives way, so both are tried.
+    """
+    best, best_score = first, _score(first, seen)
+    for turns in ((0, 1), (1, 0)):
+        placing = first
+        for _ in range(_MOST_ROUNDS):
+            before = placing
+            for turn in turns:
+                placing = _next_round(placing, seen, turn)
+                score = _score(placing, seen)
+                if score >= best_score:
+                    best, best_score = placing, score
+            if np.array_equal(before.cell, placing.cell):
+                break
+        if np.array_equal(first.cell, placing.cell):
+            break
+    return best
+
+
+def _score(placing: Placing, seen: Sightings) -> float:
+    """Log likelihood ratio of just these placements, each pair of frames counted once."""
+    evidence, cell = placing.evidence, placing.cell
+    at = np.full(evidence.at.shape, _IMPOSSIBLE)
+    at[cell >= 0, cell[cell >= 0]] = 0.0
+    foreign = np.where(cell < 0, foreign_ratio(placing.frames), _IMPOSSIBLE)
+    alone = align(replace(evidence, at=at, foreign=foreign)).log_evidence
+    at_cell = _frames_of_cells(cell)
+    pairs = {
+        (min(t, other), max(t, other))
+        for t, k in enumerate(cell)
+        if k >= 0
+        for other in _others(placing.moves, int(k), at_cell, t)
+    }
+    return alone + sum(
+        float(_pair_ratio(placing, seen, first, second, cell[second : second + 1])[0])
+        for first, second in sorted(pairs)
+    )
 
 
 def _first_rounds(frames: Sequence[Frame], plan: Plan, moves: Moves, seen: Sightings) -> Placing:
@@ -95,13 +135,18 @@ def _first_rounds(frames: Sequence[Frame], plan: Plan, moves: Moves, seen: Sight
     return max(rounds, key=lambda p: explained(p.moves, p.spreads, p.cell, seen))
 
 
-def _next_round(placing: Placing, seen: Sightings) -> Placing:
+def _next_round(placing: Placing, seen: Sightings, turn: int | None = None) -> Placing:
+    """Calibrate, look at the neighbours again, align again.
+
+    `turn`: only frames of even (0) or odd (1) lines look anew, the others keep what they saw.
+    """
     moves, spreads = calibrated(placing.moves, placing.spreads, placing.cell, seen)
     rhythm = _rhythm_with_turns(placing)
     at = _neighbour_evidence(replace(placing, moves=moves, spreads=spreads), seen)
-    if placing.neighbours is not None:
-        # Frames that judge each other at the same time would swing to and fro.
-        at = 0.5 * (at + placing.neighbours)
+    if turn is not None:
+        line = placing.moves.line[placing.cell]
+        looks = (placing.cell < 0) | (line % 2 == turn)
+        at = np.where(looks[:, None], at, placing.evidence.at)
     return _aligned(placing.frames, moves, spreads, rhythm, seen, at)
 
 
@@ -147,7 +192,7 @@ def _aligned(
     evidence = Evidence(step, over, repeat, at, foreign, apart)
     alignment = align(evidence)
     cell, confidence = _decided(alignment)
-    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, neighbours)
+    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, evidence)
 
 
 def _decided(alignment: Alignment) -> tuple[NDArray[np.int64], FloatArray]:
@@ -185,7 +230,7 @@ class _Expected:
         shifts = moves.expected(k, to)
         turns = moves.line[to] - moves.line[k]
         spread = np.where(turns == 0, spreads.along_px, spreads.across_px)
-        spread[0] = 0.012 * moves.width_px
+        spread[0] = _REPEAT_SPREAD * moves.width_px
         # Two steps scatter more than one.
         spread = spread * np.sqrt(np.maximum(n, 1).clip(max=3) * (turns == 0) + (turns != 0))
         near = (moves.share(shifts) >= _LEAST_SHARE) & (k + n < count)
@@ -211,10 +256,7 @@ def _neighbour_evidence(placing: Placing, seen: Sightings) -> FloatArray:
     moves, cell = placing.moves, placing.cell
     chance = placing.alignment.cell
     evidence = np.zeros(chance.shape)
-    at_cell: dict[int, list[int]] = {}
-    for t, k in enumerate(cell):
-        if k >= 0:
-            at_cell.setdefault(int(k), []).append(t)
+    at_cell = _frames_of_cells(cell)
     for t, k in enumerate(cell):
         candidates = np.flatnonzero(chance[t] > 1e-6)
         around = np.arange(max(0, k - 3), min(moves.count, k + 4)) if k >= 0 else candidates
@@ -225,6 +267,14 @@ def _neighbour_evidence(placing: Placing, seen: Sightings) -> FloatArray:
         for other in _others(moves, centre, at_cell, t):
             evidence[t, candidates] += _pair_evidence(placing, seen, t, other, candidates)
     return evidence
+
+
+def _frames_of_cells(cell: NDArray[np.int64]) -> dict[int, list[int]]:
+    frames: dict[int, list[int]] = {}
+    for t, k in enumerate(cell):
+        if k >= 0:
+            frames.setdefault(int(k), []).append(t)
+    return frames
 
 
 def _others(moves: Moves, centre: int, at_cell: dict[int, list[int]], t: int) -> list[int]:
@@ -245,21 +295,37 @@ def _others(moves: Moves, centre: int, at_cell: dict[int, list[int]], t: int) ->
 def _pair_evidence(
     placing: Placing, seen: Sightings, t: int, other: int, candidates: NDArray[np.int64]
 ) -> FloatArray:
-    """What frame `other` says of frame `t` being at each of `candidates`."""
-    moves, chance = placing.moves, placing.alignment.cell[other]
+    """What frame `other`, wherever it may be, says of frame `t` being at each of `candidates`."""
+    chance = placing.alignment.cell[other]
     places = np.flatnonzero(chance > 0.02)
     result = np.full(len(candidates), max(1.0 - float(chance[places].sum()), 1e-9))
     for place_of_other in places:
-        shifts = moves.expected(np.full(len(candidates), place_of_other), candidates)
-        share = moves.share(shifts)
-        for i, candidate in enumerate(candidates):
-            ratio = 0.0
-            if candidate == place_of_other:
-                ratio = seen.ratio(other, t, (0.0, 0.0), 0.012 * moves.width_px)
-            elif share[i] >= _LEAST_SHARE:
-                same_line = moves.line[candidate] == moves.line[place_of_other]
-                spread = placing.spreads.along_px if same_line else placing.spreads.across_px
-                ratio = seen.ratio(other, t, (float(shifts[i, 0]), float(shifts[i, 1])), spread)
-            result[i] += chance[place_of_other] * np.exp(ratio)
+        ratios = _pair_ratio(placing, seen, other, t, candidates, int(place_of_other))
+        result += chance[place_of_other] * np.exp(ratios)
     log_ratio: FloatArray = np.log(result)
     return log_ratio
+
+
+def _pair_ratio(
+    placing: Placing,
+    seen: Sightings,
+    first: int,
+    second: int,
+    candidates: NDArray[np.int64],
+    home: int | None = None,
+) -> FloatArray:
+    """Log likelihood ratios of frame `second` at each of `candidates`, `first` being at `home`."""
+    moves, spreads = placing.moves, placing.spreads
+    home = int(placing.cell[first]) if home is None else home
+    shifts = moves.expected(np.full(len(candidates), home), candidates)
+    share = moves.share(shifts)
+    ratios = np.zeros(len(candidates))
+    for i, candidate in enumerate(candidates):
+        if candidate == home:
+            ratios[i] = seen.ratio(first, second, (0.0, 0.0), _REPEAT_SPREAD * moves.width_px)
+        elif share[i] >= _LEAST_SHARE:
+            same_line = moves.line[candidate] == moves.line[home]
+            spread = spreads.along_px if same_line else spreads.across_px
+            shift = (float(shifts[i, 0]), float(shifts[i, 1]))
+            ratios[i] = seen.ratio(first, second, shift, spread)
+    return ratios

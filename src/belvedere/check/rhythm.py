@@ -15,6 +15,10 @@ FloatArray = NDArray[np.float64]
 
 #: Chance that a release does not keep the rhythm: a person paused the head, a card was slow.
 _OFF_BEAT = 0.03
+#: Chance that it comes before its time: a head waits for its interval, so hardly ever.
+_TOO_EARLY = 0.002
+#: Log likelihood ratio of a release before its time, if the head had not moved on.
+_BOUNCED = 1.5
 #: Spread of the difference of two clock readings that were each cut to whole seconds.
 _WHOLE_SECOND_SPREAD_S = 0.41
 
@@ -44,6 +48,9 @@ class Rhythm:
         off = (gap_s - expected) / spread
         fits = np.exp(-0.5 * off**2) / (spread * np.sqrt(2.0 * np.pi))
         anything = 0.5 / self.interval_s / (1.0 + max(gap_s, 0.0) / self.interval_s) ** 2
+        if gap_s < steps * self.interval_s - 3.0 * self.spread_s:
+            # A turn takes longer than a step, never less.
+            return np.full(np.shape(turns), np.log(_TOO_EARLY))
         log_ratio: FloatArray = np.log((1.0 - _OFF_BEAT) * fits / anything + _OFF_BEAT)
         return log_ratio
 
@@ -51,6 +58,8 @@ class Rhythm:
         """The same for a repeated frame: a second release, or a head that did not move."""
         if gap_s is None or not np.isfinite(gap_s):
             return 0.0
+        if gap_s < self.interval_s - 3.0 * self.spread_s:
+            return _BOUNCED
         soon = gap_s < self.interval_s + 4.0 * self.spread_s
         return 0.0 if soon else float(np.log(_OFF_BEAT))
 

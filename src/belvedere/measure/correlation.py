@@ -31,6 +31,8 @@ GATHERED = 1.5
 LEAST_SHARE = 0.03
 #: No pair of pictures may say more than this (natural log): textures repeat, models err.
 MOST_SUPPORT = 80.0
+#: Price (natural log) of having fitted the correlation to the very pictures.
+_UNKNOWN_CORRELATION = 2.0
 #: Side of the squares in which the directions of edges are summed.
 _SQUARE_PX = 8
 #: Ratio of the structure tensor's eigenvalues from which an overlap counts in full, and what is
@@ -121,7 +123,7 @@ class Matching:
     else is thus one sample, not a thousand.
     """
 
-    __slots__ = ("centre", "samples", "support")
+    __slots__ = ("_likelihood", "centre", "samples", "support")
 
     def __init__(self, a: Prepared, b: Prepared) -> None:
         if (a.height, a.width) != (b.height, b.width):
@@ -137,12 +139,14 @@ class Matching:
         energy_b = _overlap_energy(b.energy, rows, columns)
         energy = np.sqrt(np.maximum(energy_a * energy_b, 1e-6)).astype(np.float32)
         share = np.outer(height - abs(rows), width - abs(columns)) / (height * width)
-        self.samples: FloatImage = np.where(share >= LEAST_SHARE, energy / area * _many_sidedness(a, b), 0.0).astype(
-            np.float32
-        )
+        self.samples: FloatImage = np.where(
+            share >= LEAST_SHARE, energy / area * _many_sidedness(a, b), 0.0
+        ).astype(np.float32)
         correlation = np.clip(product / np.maximum(energy, 10.0), 0.0, 0.995)
         support = -0.5 * self.samples * np.log1p(-(correlation**2))
         self.support: FloatImage = (support / (1.0 + support / MOST_SUPPORT)).astype(np.float32)
+        # What a match says is discounted: the correlation was not known beforehand.
+        self._likelihood: FloatImage = np.exp(self.support - _UNKNOWN_CORRELATION)
         self.centre = (height - 1, width - 1)
 
     def best(self) -> Peak:
@@ -176,22 +180,22 @@ class Matching:
         0: nothing was to be seen. Where there is texture and no match it is negative, bounded,
         since blur, water and passing boats also break a match.
         """
-        window = self._window(dx_px, dy_px, 3.0 * sigma_x_px + 1, 3.0 * sigma_y_px + 1)
-        top, bottom, left, right = window
+        reach_x, reach_y = (min(6.0 * s, 3.0 * s + 20.0) + 1.0 for s in (sigma_x_px, sigma_y_px))
+        top, bottom, left, right = self._window(dx_px, dy_px, reach_x, reach_y)
         if bottom <= top or right <= left:
             return 0.0
-        y = np.arange(top, bottom) - self.centre[0] - dy_px
-        x = np.arange(left, right) - self.centre[1] - dx_px
-        weight = np.outer(
-            np.exp(-0.5 * (y / sigma_y_px) ** 2), np.exp(-0.5 * (x / sigma_x_px) ** 2)
-        ) / (2.0 * np.pi * sigma_x_px * sigma_y_px)
-        matched = float((weight * np.exp(self.support[top:bottom, left:right] - 2.0)).sum())
+        y = (np.arange(top, bottom) - self.centre[0] - dy_px) / sigma_y_px
+        x = (np.arange(left, right) - self.centre[1] - dx_px) / sigma_x_px
+        # Student's t with 4 degrees of freedom: heads err more often than a normal law says.
+        spread = 1.0 + ((y * y)[:, None] + x * x) / 4.0
+        weight = 1.0 / (spread * spread * spread * (2.0 * np.pi * sigma_x_px * sigma_y_px))
+        matched = float((weight * self._likelihood[top:bottom, left:right]).sum())
         blind = self._blindness(dx_px, dy_px)
         return float(np.log((1.0 - blind) * matched + blind))
 
     def elsewhere(self) -> float:
         """Log likelihood ratio of "displaced by any amount" against "unrelated"."""
-        mean = float(np.exp(self.support - 2.0).mean())
+        mean = float(self._likelihood.mean(dtype=np.float64))
         return float(np.log(0.5 * mean + 0.5))
 
     def _blindness(self, dx_px: float, dy_px: float) -> float:
