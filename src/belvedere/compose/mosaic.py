@@ -93,7 +93,8 @@ def compose(
     outlines = yield from find_outlines(layout, placements, frames, outline_level, doubtful)
     frames.forget()
     sink.begin(layout, levels)
-    run = _Run(Blender(layout, placements, outlines, frames, top), sink, scratch, levels, making)
+    blender = Blender(layout, placements, outlines, frames, top)
+    run = _Run(blender, frames, sink, scratch, levels, making)
     covered_share = yield from run.all_levels()
     return Composed(levels, covered_share)
 
@@ -135,6 +136,7 @@ class _Run:
     """One composition under way."""
 
     blender: Blender
+    frames: FrameStore
     sink: BlockSink
     scratch: Scratch
     levels: int
@@ -151,6 +153,8 @@ class _Run:
                 self.scratch.create(f"mosaic-{level}", (height, width, 3), np.int16)
             if level == self.blender.top:
                 self.scratch.create("covered", (height, width), np.uint8)
+            # Each level wants its frames at another size: the last ones' go back first.
+            self.frames.forget()
             for _ in self._rendered(level):
                 done += 1
                 yield Progress("blend", done, total, "blocks", f"level {level}")
