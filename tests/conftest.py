@@ -6,6 +6,13 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# The same examples in every run: a gate must not depend on luck. `--hypothesis-profile=explore`
+# looks for new ones.
+settings.register_profile("gate", derandomize=True, deadline=None)
+settings.register_profile("explore", deadline=None)
+settings.load_profile("gate")
 
 _ROOT = Path(__file__).resolve().parent.parent
 

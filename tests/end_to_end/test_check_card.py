@@ -75,11 +75,10 @@ def run(capsys: pytest.CaptureFixture[str], *words: object) -> Done:
 
 
 def quietly(*words: object) -> None:
-    with mock.patch("sys.argv", ["belvedere", *(str(w) for w in words)]):
-        try:
-            main()
-        except SystemExit as left:
-            assert not left.code
+    arguments = ["belvedere", *(str(w) for w in words)]
+    with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
+        main()
+    assert not left.value.code
 
 
 @pytest.fixture(scope="module")
