@@ -75,9 +75,10 @@ def run(capsys: pytest.CaptureFixture[str], *words: object) -> Done:
 
 
 def quietly(*words: object) -> None:
-    arguments = ["belvedere", *(str(w) for w in words)]
-    with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
-        main()
+    """A command that must succeed."""
+    with mock.patch("sys.argv", ["belvedere", *(str(w) for w in words)]):
+        with pytest.raises(SystemExit) as left:
+            main()
     assert not left.value.code
 
 
