@@ -76,9 +76,9 @@ def run(capsys: pytest.CaptureFixture[str], *words: object) -> Done:
 
 def quietly(*words: object) -> None:
     """A command that must succeed."""
-    with mock.patch("sys.argv", ["belvedere", *(str(w) for w in words)]):
-        with pytest.raises(SystemExit) as left:
-            main()
+    arguments = ["belvedere", *(str(word) for word in words)]
+    with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
+        main()
     assert not left.value.code
 
 

@@ -166,7 +166,8 @@ def _pairs(moves: Moves, cell: IntArray) -> tuple[IntArray, IntArray]:
             if other is not None and share.max() > 0 and abs(other - t) > 1:
                 pairs.append((other, t))
     both = np.array(pairs, dtype=np.int64).reshape(-1, 2)
-    return both[:, 0], both[:, 1]
+    overlap = moves.share(moves.expected(cell[both[:, 0]], cell[both[:, 1]])) > 0.0
+    return both[overlap, 0], both[overlap, 1]
 
 
 def _fitted(

@@ -67,13 +67,28 @@ def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing
         seen.peak(t - 1, t)
         yield Progress("placing the frames", t, len(frames), "frames", frames[t].file)
     placing = _first_rounds(frames, plan, moves, seen)
-    best = _improved(placing, seen)
+    best, score = _improved(placing, seen)
+    by_clock = _by_clock(placing, seen)
+    if not np.array_equal(by_clock.cell, best.cell):
+        # What the pictures suggested first may lead astray, such as bands in a plain sky.
+        other, other_score = _improved(by_clock, seen)
+        best = other if other_score > score else best
     yield Progress("placing the frames", len(frames), len(frames), "frames")
     return best
 
 
-def _improved(first: Placing, seen: Sightings) -> Placing:
-    """The best explanation on the way to where looking at the neighbours changes nothing.
+def _by_clock(placing: Placing, seen: Sightings) -> Placing:
+    """Another beginning: the sweep as the clock alone has it."""
+    old = placing.evidence
+    blind = _evidence(placing.frames, placing.moves, placing.spreads, placing.rhythm, None, None)
+    alignment = align(blind)
+    cell, confidence = _decided(alignment)
+    blind = replace(blind, step=old.step, step_over=old.step_over, apart=old.apart)
+    return replace(placing, cell=cell, confidence=confidence, alignment=alignment, evidence=blind)
+
+
+def _improved(first: Placing, seen: Sightings) -> tuple[Placing, float]:
+    """The best explanation, with its score, until looking at the neighbours changes nothing.
 
     Lines take turns: those that judged each other at the same time would swing to and fro. Which
     ones begin decides which of two lines that contradict each other gives way, so both are tried.
@@ -92,7 +107,7 @@ def _improved(first: Placing, seen: Sightings) -> Placing:
                 break
         if np.array_equal(first.cell, placing.cell):
             break
-    return best
+    return best, best_score
 
 
 def _score(placing: Placing, seen: Sightings) -> float:
@@ -170,29 +185,44 @@ def _aligned(
     seen: Sightings,
     neighbours: FloatArray | None,
 ) -> Placing:
+    evidence = _evidence(frames, moves, spreads, rhythm, seen, neighbours)
+    alignment = align(evidence)
+    cell, confidence = _decided(alignment)
+    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, evidence)
+
+
+def _evidence(
+    frames: tuple[Frame, ...],
+    moves: Moves,
+    spreads: Spreads,
+    rhythm: Rhythm | None,
+    seen: Sightings | None,
+    neighbours: FloatArray | None,
+) -> Evidence:
+    """All that is known; without `seen`, by the clock and the settings alone."""
     steps = most_steps(moves.count, line_length(moves))
-    expected = _Expected.of(moves, spreads, steps, seen.shrink)
-    clock = seconds(frames)
-    count = len(frames)
+    expected = _Expected.of(moves, spreads, steps, 1 if seen is None else seen.shrink)
+    clock, count = seconds(frames), len(frames)
     shape = (count, steps + 1, moves.count)
     step, over, repeat = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     apart = np.zeros(count)
     for t in range(1, count):
         beat = _beat(rhythm, float(clock[t] - clock[t - 1]), expected)
-        step[t] = expected.seen(seen, t - 1, t) + beat
-        apart[t] = seen.elsewhere(t - 1, t)
+        step[t] = beat
+        if seen is not None:
+            step[t] += expected.seen(seen, t - 1, t)
+            apart[t] = seen.elsewhere(t - 1, t)
         if t >= 2:
             longer = _beat(rhythm, float(clock[t] - clock[t - 2]), expected)
             repeat[t] = np.logaddexp(longer, beat) - np.log(2.0) - beat
+            over[t] = longer
+        if t >= 2 and seen is not None:
             # As against overlapping anyhow: that they do is no merit of the frame between.
-            over[t] = expected.seen(seen, t - 2, t) - max(seen.elsewhere(t - 2, t), 0.0) + longer
+            over[t] += expected.seen(seen, t - 2, t) - max(seen.elsewhere(t - 2, t), 0.0)
     at = np.zeros((count, moves.count)) if neighbours is None else neighbours
     # A test picture of the same scene may look like some cell's frame by chance.
     foreign = foreign_ratio(frames) + np.maximum(at.max(axis=1) + _BY_CHANCE, 0.0)
-    evidence = Evidence(step, over, repeat, at, foreign, apart)
-    alignment = align(evidence)
-    cell, confidence = _decided(alignment)
-    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, evidence)
+    return Evidence(step, over, repeat, at, foreign, apart)
 
 
 def _decided(alignment: Alignment) -> tuple[NDArray[np.int64], FloatArray]:

@@ -8,13 +8,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.measure import Matching, Peak, Prepared, prepare
+from belvedere.measure import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.shoot import Frame
 
 Grey = NDArray[np.uint8]
 
 _KEPT_PICTURES = 400
 _KEPT_PAIRS = 600
+#: Frames from which the camera's own pattern is learnt.
+_FEWEST_FOR_PATTERN, _MOST_FOR_PATTERN = 6, 60
 #: Rows of filler below a picture that ends early vary less than this (grey levels).
 _FILLER_SPREAD = 0.75
 
@@ -32,6 +34,7 @@ class Sightings:
         self._small = small
         self._damaged = damaged
         self.shrink = shrink
+        self._pattern = self._shared()
         self._prepared: OrderedDict[int, Prepared] = OrderedDict()
         self._pairs: OrderedDict[tuple[int, int], Matching] = OrderedDict()
 
@@ -83,11 +86,24 @@ class Sightings:
         small = self._small[index]
         if small.shape != self._shape:
             small = np.zeros(self._shape, dtype=np.uint8)
-        prepared = prepare(small, _whole_rows(small) if self._damaged[index] else None)
+        prepared = prepare(
+            small, _whole_rows(small) if self._damaged[index] else None, self._pattern
+        )
         self._prepared[index] = prepared
         if len(self._prepared) > _KEPT_PICTURES:
             self._prepared.popitem(last=False)
         return prepared
+
+    def _shared(self) -> NDArray[np.float32] | None:
+        """What the camera adds to every frame; None where too few frames would tell."""
+        whole = [
+            small
+            for small, damaged in zip(self._small, self._damaged, strict=True)
+            if small.shape == self._shape and not damaged
+        ]
+        if len(whole) < _FEWEST_FOR_PATTERN:
+            return None
+        return fixed_pattern(whole[:: max(1, len(whole) // _MOST_FOR_PATTERN)])
 
     def _full(self, peak: Peak) -> Peak:
         return Peak(peak.dx_px * self.shrink, peak.dy_px * self.shrink, peak.support)

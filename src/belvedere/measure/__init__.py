@@ -6,7 +6,7 @@ from belvedere.measure.colour import (
     lab_from_linear,
     linear_from_srgb,
 )
-from belvedere.measure.correlation import Matching, Peak, Prepared, prepare
+from belvedere.measure.correlation import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.measure.detail import (
     SECTORS_DEG,
     DetailDifference,
@@ -59,6 +59,7 @@ __all__ = [
     "exposure_value",
     "find_features",
     "find_overlaps",
+    "fixed_pattern",
     "lab_from_linear",
     "linear_from_srgb",
     "match_features",

@@ -11,6 +11,7 @@ against "they have nothing in common".
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -19,6 +20,9 @@ from numpy.typing import NDArray
 from scipy import fft
 
 FloatImage = NDArray[np.float32]
+Grey = NDArray[np.uint8] | NDArray[np.float32]
+
+_SPREAD_SIGMA_PX = 6.0
 
 #: Grey levels (of 255) below which local contrast counts as noise.
 NOISE_LEVELS = 1.5
@@ -64,23 +68,58 @@ class Prepared:
         return float(self.energy[-1, -1]) / (GATHERED * LEAST_SAMPLE_AREA_PX)
 
 
-def normalised(grey: NDArray[np.uint8] | FloatImage) -> FloatImage:
-    """A picture of local contrast: mean 0, spread 1 where there is texture, 0 in plain areas."""
-    picture = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 0.8)
-    detail = picture - cv2.GaussianBlur(picture, (0, 0), 4.0)
-    spread = cv2.GaussianBlur(detail * detail, (0, 0), 6.0)
+def normalised(grey: Grey, pattern: FloatImage | None = None) -> FloatImage:
+    """A picture of local contrast: mean 0, spread 1 where there is texture, 0 in plain areas.
+
+    `pattern` is what the camera adds to every frame (`fixed_pattern`); it is taken away first.
+    """
+    detail, spread = _detail(grey)
+    if pattern is not None:
+        detail = detail - pattern
+        spread = _blurred(detail * detail)
     result: FloatImage = detail / np.sqrt(spread + NOISE_LEVELS**2)
     return np.clip(result, -3.0, 3.0)
 
 
-def prepare(grey: NDArray[np.uint8] | FloatImage, whole_rows: int | None = None) -> Prepared:
+def fixed_pattern(pictures: Sequence[Grey]) -> FloatImage:
+    """What all frames of a camera share: falloff in the corners, dust; for pictures of one size.
+
+    The mean of their detail, plain places counting most, since there nothing else is seen.
+    Without it two frames of plain sky look like the same cell taken twice.
+    """
+    total = np.zeros(pictures[0].shape, dtype=np.float32)
+    weights = np.zeros_like(total)
+    for picture in pictures:
+        detail, spread = _detail(picture)
+        weight = 1.0 / (spread + NOISE_LEVELS**2)
+        total += weight * detail
+        weights += weight
+    pattern: FloatImage = total / weights
+    return pattern
+
+
+def _detail(grey: Grey) -> tuple[FloatImage, FloatImage]:
+    """Detail of a picture and its local variance."""
+    picture = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 0.8)
+    detail: FloatImage = picture - cv2.GaussianBlur(picture, (0, 0), 4.0)
+    return detail, _blurred(detail * detail)
+
+
+def _blurred(values: FloatImage) -> FloatImage:
+    return np.asarray(cv2.GaussianBlur(values, (0, 0), _SPREAD_SIGMA_PX), dtype=np.float32)
+
+
+def prepare(
+    grey: Grey, whole_rows: int | None = None, pattern: FloatImage | None = None
+) -> Prepared:
     """Ready a grey picture (height, width), levels 0 to 255, for `Matching`.
 
-    `whole_rows`: only so many rows from the top are picture, the rest is filler.
+    `whole_rows`: only so many rows from the top are picture, the rest is filler. `pattern`: see
+    `fixed_pattern`.
     """
     height, width = grey.shape
     padded = (_fft_size(2 * height), _fft_size(2 * width))
-    detail = normalised(grey)
+    detail = normalised(grey, pattern)
     if whole_rows is not None:
         detail[whole_rows:] = 0.0
     return Prepared(
