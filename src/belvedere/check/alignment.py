@@ -49,9 +49,9 @@ class Evidence:
     sweep in a row, yet may show the same part of the scene.
     """
 
-    step: FloatArray
-    step_over: FloatArray
-    since_repeat: FloatArray
+    step: FloatArray | NDArray[np.float32]
+    step_over: FloatArray | NDArray[np.float32]
+    since_repeat: FloatArray | NDArray[np.float32]
     at: FloatArray
     foreign: FloatArray
     apart: FloatArray
@@ -73,8 +73,8 @@ class Alignment:
 
 
 def most_steps(cells: int, line_cells: int) -> int:
-    """How many steps ahead the sweep is looked for: two lines, within reason."""
-    return max(1, min(cells, max(4, 2 * line_cells + 2), _MOST_STEPS))
+    """How many steps ahead the sweep is looked for: two lines, or one and some if it is long."""
+    return max(1, min(cells, max(4, line_cells + min(line_cells, 12) + 2), _MOST_STEPS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,29 +95,46 @@ class _Graph:
 _NEXT, _NEXT_FROM_REPEAT, _NEXT_OVER, _APART = range(4)
 
 
-def align(evidence: Evidence) -> Alignment:
-    """The probability of every cell for every frame."""
+@dataclass(frozen=True, slots=True)
+class Transitions:
+    """Weights from frame to frame, states × states, each divided by exp of its shift.
+
+    They rest on what frames show of each other and on the clock, not on `at` and `foreign`: kept,
+    they serve every alignment that differs in those alone.
+    """
+
+    weights: tuple[csr_matrix, ...]
+    shifts: tuple[float, ...]
+
+
+def transitions(evidence: Evidence) -> Transitions:
+    """The weights of all moves between the frames."""
     frames, reach, cells = evidence.step.shape
     graph = _graph(cells, reach - 1)
+    found = [_transitions(graph, evidence, t, 4 * cells + 1) for t in range(1, frames)]
+    return Transitions(tuple(w for w, _ in found), tuple(s for _, s in found))
+
+
+def align(evidence: Evidence, known: Transitions | None = None) -> Alignment:
+    """The probability of every cell for every frame; `known` saves making `transitions`."""
+    frames, _, cells = evidence.step.shape
+    moves = transitions(evidence) if known is None else known
     states = 4 * cells + 1
     emission = _emissions(evidence, cells)
     forward = np.zeros((frames, states))
     scale = np.zeros(frames)
-    matrices = []
-    forward[0], scale[0] = _scaled(_start(cells) * np.exp(emission[0] - emission[0].max()))
-    scale[0] += emission[0].max()
+    top = emission.max(axis=1)
+    shown = np.exp(emission - top[:, None])
+    forward[0], scale[0] = _scaled(_start(cells) * shown[0])
+    scale[0] += top[0]
     for t in range(1, frames):
-        matrix, shift = _transitions(graph, evidence, t, states)
-        matrices.append(matrix)
-        top = emission[t].max()
-        forward[t], scale[t] = _scaled((forward[t - 1] @ matrix) * np.exp(emission[t] - top))
-        scale[t] += shift + top
+        forward[t], scale[t] = _scaled((forward[t - 1] @ moves.weights[t - 1]) * shown[t])
+        scale[t] += moves.shifts[t - 1] + top[t]
     end = _end(cells)
     backward = np.zeros((frames, states))
     backward[-1] = end
     for t in range(frames - 2, -1, -1):
-        top = emission[t + 1].max()
-        backward[t], _ = _scaled(matrices[t] @ (backward[t + 1] * np.exp(emission[t + 1] - top)))
+        backward[t], _ = _scaled(moves.weights[t] @ (backward[t + 1] * shown[t + 1]))
     both = forward * backward
     both /= both.sum(axis=1, keepdims=True)
     log_evidence = float(scale.sum() + np.log((forward[-1] * end).sum()))

@@ -14,7 +14,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.alignment import Alignment, Evidence, align, most_steps
+from belvedere.check.alignment import (
+    Alignment,
+    Evidence,
+    Transitions,
+    align,
+    most_steps,
+    transitions,
+)
 from belvedere.check.calibrate import as_planned, calibrated, explained, other_guesses
 from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.oddities import foreign_ratio
@@ -55,6 +62,7 @@ class Placing:
     spreads: Spreads
     rhythm: Rhythm | None
     evidence: Evidence
+    transitions: Transitions | None = None
 
 
 def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing]:
@@ -63,8 +71,13 @@ def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing
     `seen` knows the frames by the same indices; it may know more after them.
     """
     moves = Moves.of_plan(plan, next((f.width_px for f in frames if f.width_px), 0))
+    planned = _Expected.of(moves, as_planned(moves), _steps(moves), seen.shrink)
     for t in range(1, len(frames)):
+        # What is looked at here is remembered; `_evidence` asks again.
         seen.peak(t - 1, t)
+        planned.seen(seen, t - 1, t)
+        if t >= 2:
+            planned.seen(seen, t - 2, t)
         yield Progress("placing the frames", t, len(frames), "frames", frames[t].file)
     placing = _first_rounds(frames, plan, moves, seen)
     best, score = _improved(placing, seen)
@@ -74,7 +87,7 @@ def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing
         other, other_score = _improved(by_clock, seen)
         best = other if other_score > score else best
     yield Progress("placing the frames", len(frames), len(frames), "frames")
-    return best
+    return replace(best, transitions=None)
 
 
 def _by_clock(placing: Placing, seen: Sightings) -> Placing:
@@ -99,7 +112,7 @@ def _improved(first: Placing, seen: Sightings) -> tuple[Placing, float]:
         for _ in range(_MOST_ROUNDS):
             before = placing
             for turn in turns:
-                placing = _next_round(placing, seen, turn)
+                placing = _looked_again(placing, seen, turn)
                 score = _score(placing, seen)
                 if score >= best_score:
                     best, best_score = placing, score
@@ -116,7 +129,8 @@ def _score(placing: Placing, seen: Sightings) -> float:
     at = np.full(evidence.at.shape, _IMPOSSIBLE)
     at[cell >= 0, cell[cell >= 0]] = 0.0
     foreign = np.where(cell < 0, foreign_ratio(placing.frames), _IMPOSSIBLE)
-    alone = align(replace(evidence, at=at, foreign=foreign)).log_evidence
+    clamped = replace(evidence, at=at, foreign=foreign)
+    alone = align(clamped, placing.transitions).log_evidence
     at_cell = _frames_of_cells(cell)
     pairs = {
         (min(t, other), max(t, other))
@@ -150,19 +164,34 @@ def _first_rounds(frames: Sequence[Frame], plan: Plan, moves: Moves, seen: Sight
     return max(rounds, key=lambda p: explained(p.moves, p.spreads, p.cell, seen))
 
 
-def _next_round(placing: Placing, seen: Sightings, turn: int | None = None) -> Placing:
-    """Calibrate, look at the neighbours again, align again.
-
-    `turn`: only frames of even (0) or odd (1) lines look anew, the others keep what they saw.
-    """
+def _next_round(placing: Placing, seen: Sightings) -> Placing:
+    """Calibrate, look at the neighbours, align again."""
     moves, spreads = calibrated(placing.moves, placing.spreads, placing.cell, seen)
     rhythm = _rhythm_with_turns(placing)
     at = _neighbour_evidence(replace(placing, moves=moves, spreads=spreads), seen)
-    if turn is not None:
-        line = placing.moves.line[placing.cell]
-        looks = (placing.cell < 0) | (line % 2 == turn)
-        at = np.where(looks[:, None], at, placing.evidence.at)
     return _aligned(placing.frames, moves, spreads, rhythm, seen, at)
+
+
+def _looked_again(placing: Placing, seen: Sightings, turn: int) -> Placing:
+    """Frames of even (0) or odd (1) lines look at their neighbours anew, the others keep still."""
+    looks = (placing.cell < 0) | (placing.moves.line[placing.cell] % 2 == turn)
+    at = np.where(looks[:, None], _neighbour_evidence(placing, seen), placing.evidence.at)
+    foreign = _foreign(placing.frames, at)
+    return _concluded(placing, replace(placing.evidence, at=at, foreign=foreign))
+
+
+def _concluded(placing: Placing, evidence: Evidence) -> Placing:
+    alignment = align(evidence, placing.transitions)
+    cell, confidence = _decided(alignment)
+    return replace(
+        placing, cell=cell, confidence=confidence, alignment=alignment, evidence=evidence
+    )
+
+
+def _foreign(frames: Sequence[Frame], at: FloatArray) -> FloatArray:
+    """Evidence for frames of no cell; one of the same scene may fit some cell by chance."""
+    ratio: FloatArray = foreign_ratio(frames) + np.maximum(at.max(axis=1) + _BY_CHANCE, 0.0)
+    return ratio
 
 
 def _rhythm_with_turns(placing: Placing) -> Rhythm | None:
@@ -186,9 +215,14 @@ def _aligned(
     neighbours: FloatArray | None,
 ) -> Placing:
     evidence = _evidence(frames, moves, spreads, rhythm, seen, neighbours)
-    alignment = align(evidence)
+    known = transitions(evidence)
+    alignment = align(evidence, known)
     cell, confidence = _decided(alignment)
-    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, evidence)
+    return Placing(frames, cell, confidence, alignment, moves, spreads, rhythm, evidence, known)
+
+
+def _steps(moves: Moves) -> int:
+    return most_steps(moves.count, line_length(moves))
 
 
 def _evidence(
@@ -200,11 +234,11 @@ def _evidence(
     neighbours: FloatArray | None,
 ) -> Evidence:
     """All that is known; without `seen`, by the clock and the settings alone."""
-    steps = most_steps(moves.count, line_length(moves))
+    steps = _steps(moves)
     expected = _Expected.of(moves, spreads, steps, 1 if seen is None else seen.shrink)
     clock, count = seconds(frames), len(frames)
     shape = (count, steps + 1, moves.count)
-    step, over, repeat = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    step, over, repeat = (np.zeros(shape, dtype=np.float32) for _ in range(3))
     apart = np.zeros(count)
     for t in range(1, count):
         beat = _beat(rhythm, float(clock[t] - clock[t - 1]), expected)
@@ -220,9 +254,7 @@ def _evidence(
             # As against overlapping anyhow: that they do is no merit of the frame between.
             over[t] += expected.seen(seen, t - 2, t) - max(seen.elsewhere(t - 2, t), 0.0)
     at = np.zeros((count, moves.count)) if neighbours is None else neighbours
-    # A test picture of the same scene may look like some cell's frame by chance.
-    foreign = foreign_ratio(frames) + np.maximum(at.max(axis=1) + _BY_CHANCE, 0.0)
-    return Evidence(step, over, repeat, at, foreign, apart)
+    return Evidence(step, over, repeat, at, _foreign(frames, at), apart)
 
 
 def _decided(alignment: Alignment) -> tuple[NDArray[np.int64], FloatArray]:

@@ -13,8 +13,9 @@ from belvedere.shoot import Frame
 
 Grey = NDArray[np.uint8]
 
-_KEPT_PICTURES = 400
-_KEPT_PAIRS = 600
+# About 1.2 MB each, and 2.3 MB: enough for what is looked at within a line and its neighbours.
+_KEPT_PICTURES = 120
+_KEPT_PAIRS = 100
 #: Frames from which the camera's own pattern is learnt.
 _FEWEST_FOR_PATTERN, _MOST_FOR_PATTERN = 6, 60
 #: Rows of filler below a picture that ends early vary less than this (grey levels).
@@ -37,6 +38,9 @@ class Sightings:
         self._pattern = self._shared()
         self._prepared: OrderedDict[int, Prepared] = OrderedDict()
         self._pairs: OrderedDict[tuple[int, int], Matching] = OrderedDict()
+        self._ratios: dict[tuple[int, int, float, float, float], float] = {}
+        self._peaks: dict[tuple[int, int, float, float, float], Peak] = {}
+        self._elsewhere: dict[tuple[int, int], float] = {}
 
     def peak(self, first: int, second: int) -> Peak:
         """The best displacement at all."""
@@ -46,23 +50,35 @@ class Sightings:
         self, first: int, second: int, expected: tuple[float, float], reach_px: float
     ) -> Peak:
         """The best displacement near the expected one."""
-        matching, s = self._matching(first, second), self.shrink
-        return self._full(
-            matching.near(expected[0] / s, expected[1] / s, reach_px / s, reach_px / s)
-        )
+        if first > second:
+            return _reversed(self.peak_near(second, first, (-expected[0], -expected[1]), reach_px))
+        key = (first, second, round(expected[0]), round(expected[1]), round(reach_px))
+        if key not in self._peaks:
+            s = self.shrink
+            found = self._matching(first, second).near(
+                expected[0] / s, expected[1] / s, reach_px / s, reach_px / s
+            )
+            self._peaks[key] = self._full(found)
+        return self._peaks[key]
 
     def ratio(
         self, first: int, second: int, expected: tuple[float, float], spread_px: float
     ) -> float:
         """Log likelihood ratio of a displacement against "unrelated"; see `Matching.ratio`."""
+        if first > second:
+            return self.ratio(second, first, (-expected[0], -expected[1]), spread_px)
         spread = max(spread_px / self.shrink, 0.8)
-        return self._matching(first, second).ratio(
-            expected[0] / self.shrink, expected[1] / self.shrink, spread, spread
-        )
+        x, y = expected[0] / self.shrink, expected[1] / self.shrink
+        key = (first, second, round(x, 1), round(y, 1), round(spread, 1))
+        if key not in self._ratios:
+            self._ratios[key] = self._matching(first, second).ratio(x, y, spread, spread)
+        return self._ratios[key]
 
     def elsewhere(self, first: int, second: int) -> float:
         """Log likelihood ratio of "overlapping anyhow" against "unrelated"."""
-        return self._matching(first, second).elsewhere()
+        if (first, second) not in self._elsewhere:
+            self._elsewhere[first, second] = self._matching(first, second).elsewhere()
+        return self._elsewhere[first, second]
 
     def texture(self, index: int) -> float:
         """Independent textured samples in one picture."""
@@ -107,6 +123,10 @@ class Sightings:
 
     def _full(self, peak: Peak) -> Peak:
         return Peak(peak.dx_px * self.shrink, peak.dy_px * self.shrink, peak.support)
+
+
+def _reversed(peak: Peak) -> Peak:
+    return Peak(-peak.dx_px, -peak.dy_px, peak.support)
 
 
 def _whole_rows(small: Grey) -> int:
