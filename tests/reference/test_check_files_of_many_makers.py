@@ -25,7 +25,9 @@ def test_whole_files_are_read_whole(photos: Path, folder: str) -> None:
     assert [f.file for f in frames if f.damage or not f.width_px] == []
 
 
-def test_broken_files_are_frames_with_damage_or_pictures(photos: Path) -> None:
+def test_broken_files_are_frames_with_damage_or_pictures(
+    photos: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
     root = photos / "broken"
     files = [p for p in sorted(root.rglob("*")) if p.is_file() and p.suffix != ".txt"]
     assert len(files) > 500
@@ -33,6 +35,7 @@ def test_broken_files_are_frames_with_damage_or_pictures(photos: Path) -> None:
         name = path.relative_to(root).as_posix()
         frame = _described(root, name, _decode(path, {})).frame
         assert frame.damage or frame.width_px > 0, name
+    assert capfd.readouterr() == ("", "")
 
 
 @pytest.mark.parametrize(

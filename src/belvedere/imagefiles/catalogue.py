@@ -154,7 +154,11 @@ def require_one_size(frames: Iterable[Frame]) -> None:
     if len(sizes) < 2:
         return
     listed = sizes.most_common()
-    said = " and ".join(f"{count} of {width} × {height} px" for (width, height), count in listed)
+    said = " and ".join(
+        f"{count} of {width} × {height} px" for (width, height), count in listed[:3]
+    )
+    if len(listed) > 3:
+        said += f" and {sum(count for _, count in listed[3:])} of {len(listed) - 3} other sizes"
     odd = next(f.file for f in sized if (f.width_px, f.height_px) == listed[-1][0])
     raise CardError(
         f"The frames are not all of one size: {said} (such as {odd}).",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import functools
 import io
+import os
+import sys
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -39,13 +41,28 @@ def _know_heic() -> None:
 
 
 @contextmanager
+def _silent_decoders() -> Iterator[None]:
+    """Keep libtiff's complaints about broken files off standard error: damage is a finding."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
+
+
+@contextmanager
 def opened(picture: Path | bytes) -> Iterator[Image.Image]:
     """A picture opened by Pillow, HEIC included, without its warnings on standard error.
 
     Only one thread at a time may be inside: Python keeps its warning filters per process.
     """
     _know_heic()
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), _silent_decoders():
         warnings.simplefilter("ignore")
         with Image.open(io.BytesIO(picture) if isinstance(picture, bytes) else picture) as image:
             if image.width * image.height > MOST_PIXELS:
