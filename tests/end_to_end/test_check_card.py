@@ -249,6 +249,8 @@ def mistakes(shoot: Shoot) -> dict[str, tuple[tuple[object, ...], str]]:
     return {
         "no pictures": (("check", empty, *good), "no picture file"),
         "missing folder": (("check", nowhere, *good), "does not exist"),
+        "text named .jpg": (("check", text), "PIC_0001.JPG is not a picture"),
+        "text named .jpg and a plan": (("check", text, *good), "PIC_0001.JPG is not a picture"),
         "two sizes": (("check", two_sizes), r"2 of 96 × 64 px and 1 of 64 × 96 px"),
         "two sizes and a plan": (("check", two_sizes, *good), r"2 of 96 × 64 px"),
         "misspelt key": (("check", shoot.card, "--shoot", misspelt), "overlap"),
@@ -268,7 +270,7 @@ def mistakes(shoot: Shoot) -> dict[str, tuple[tuple[object, ...], str]]:
 
 @pytest.mark.parametrize(
     "which",
-    ["no pictures", "missing folder", "two sizes", "two sizes and a plan", "misspelt key",
+    ["no pictures", "missing folder", "text named .jpg", "text named .jpg and a plan", "two sizes", "two sizes and a plan", "misspelt key",
      "no shoot file", "unwritable", "nothing checked", "no such cell", "cells and frames",
      "not a cell"],
 )  # fmt: skip

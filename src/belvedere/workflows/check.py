@@ -101,6 +101,7 @@ def examine_card(card: Path, shoot_file: Path | None = None) -> Steps[CheckedCar
     card = card.resolve()
     readings, retakes, remarks = yield from _read(card, shoot_file)
     frames = tuple(reading.frame for reading in readings)
+    _require_some_picture(card, frames)
     _require_planned_size(plan, frames)
     return (yield from _with_plan(card, shoot_file, plan, readings, retakes, remarks, started))
 
@@ -196,6 +197,17 @@ def _read_retakes(
     return tuple(found), tuple(remarks)
 
 
+def _require_some_picture(card: Path, frames: Sequence[Frame]) -> None:
+    """One bad frame among good ones is a finding; a folder of nothing else cannot be checked."""
+    if not any(frame.width_px for frame in frames):
+        first = frames[0]
+        raise CardError(
+            f"Not one of the {len(frames)} files in {card} can be opened as a picture: "
+            f"{first.file} {first.damage}.",
+            "Give the folder that holds the frames, or read the card anew.",
+        )
+
+
 def _require_planned_size(plan: Plan, frames: Sequence[Frame]) -> None:
     require_one_size(frames)
     camera = plan.shoot.camera
@@ -289,6 +301,7 @@ def _without_plan(card: Path, started: float) -> Steps[CheckedCard]:
     """What needs no grid: damage, sharpness, exposure and colour against overlapping frames."""
     reading = yield from read_card_once(card, None)
     frames = reading.frames
+    _require_some_picture(card, frames)
     require_one_size(frames)
     card = card.resolve()
     source = FolderSource(card, {r.frame.file: r.orientation for r in reading.readings})
