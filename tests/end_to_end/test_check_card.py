@@ -270,7 +270,8 @@ def mistakes(shoot: Shoot) -> dict[str, tuple[tuple[object, ...], str]]:
 
 @pytest.mark.parametrize(
     "which",
-    ["no pictures", "missing folder", "text named .jpg", "text named .jpg and a plan", "two sizes", "two sizes and a plan", "misspelt key",
+    ["no pictures", "missing folder", "text named .jpg", "text named .jpg and a plan",
+     "two sizes", "two sizes and a plan", "misspelt key",
      "no shoot file", "unwritable", "nothing checked", "no such cell", "cells and frames",
      "not a cell"],
 )  # fmt: skip
