@@ -145,8 +145,10 @@ def _covers_pole(
     lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
 ) -> bool:
     """Whether the zenith or the nadir lies on the block, or within a few pixels of it."""
+    corner = np.hypot(lens.width_px, lens.height_px) / 2.0 / lens.focal_length_px
     for pole in (rotation[:, 1], -rotation[:, 1]):
-        if pole[2] <= 0.0:
+        # Far from the picture the lens's polynomial folds back and would put the pole anywhere.
+        if pole[2] <= 0.0 or np.hypot(pole[0], pole[1]) > 2.0 * corner * pole[2]:
             continue
         x, y = lens.project(pole[None, :])[0]
         slack = _LATTICE
