@@ -123,7 +123,9 @@ def judge_sharpness(
             )
             continue
         whole = np.where(known, np.maximum(blur, 0.0), np.maximum(blur[known], 0.0).mean())
-        finding = _finding(frame, whole, float(np.median(error[known])))
+        # No blur is negative: as far as a direction falls below zero, the others may be wrong too.
+        doubt = max(float(np.median(error[known])), -float(blur[known].min()))
+        finding = _finding(frame, whole, doubt)
         if finding is not None:
             findings.append(finding)
     return findings, unjudged
