@@ -32,7 +32,7 @@ from belvedere.shoot import Frame
 FloatArray = NDArray[np.float64]
 
 #: Pictures kept in memory between overlaps, bytes: two rows of a large grid, mostly.
-_MEMORY = 800_000_000
+_MEMORY = 500_000_000
 #: A patch counts in a sector from this evidence on (0 to 1).
 _LEAST_EVIDENCE = 0.15
 #: Fewer patches say nothing about sharpness.
@@ -85,6 +85,13 @@ class Look:
     picture: Picture
     noise: FloatArray
     tone: TonePicture
+
+    @property
+    def nbytes(self) -> int:
+        """What it holds of memory."""
+        picture, tone = self.picture, self.tone
+        arrays = (picture.grey, picture.small, picture.texture, tone.linear)
+        return sum(array.nbytes for array in arrays) + 3 * tone.luma.nbytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +178,7 @@ class Desk:
         self.tones[number] = FrameTone(tone.dark, tone.clipped)
         look = Look(picture, noise_spectrum(picture), tone)
         self._kept[number] = look
-        room = max(4, _MEMORY // max(1, 2 * picture.grey.nbytes))
+        room = max(4, _MEMORY // look.nbytes)
         while len(self._kept) > room:
             self._kept.popitem(last=False)
         return look
