@@ -28,6 +28,8 @@ _MOST_COARSE = 40
 #: A correction that turns or scales by more than this is not believed.
 _MOST_SLOPE = 0.12
 _SLOPE_PRIOR = 1e-3
+#: Patches of an unsharp frame are found less exactly: where few agree, they may differ by more.
+_SLACKS = (1.0, 2.5)
 #: A patch needs this much coarse detail (variance, grey levels squared) to be registered.
 _LEAST_TEXTURE = 1.0
 
@@ -121,7 +123,12 @@ def register(a: Picture, b: Picture, b_from_a: FloatArray, most: int = 48) -> Re
     centres_b, peak = _find(a.grey, b.grey, mapping, chosen, jacobian)
     degree = 2 if len(chosen) >= 8 else 1
     tolerance_px = (1.5 if degree == 2 else 4.0) * (1 + a.shrink) / 2.0
-    fine, residual, steady = _fit(mapping, chosen, centres_b, peak, degree, tolerance_px)
+    for slack in _SLACKS:
+        fine, residual, steady = _fit(
+            mapping, chosen, centres_b, peak, degree, slack * tolerance_px
+        )
+        if fine is not None:
+            break
     registered = fine is not None and coarse is not None
     if fine is None or coarse is None:
         centres_b = mapping(chosen)
