@@ -95,6 +95,23 @@ def test_a_plan_the_pictures_contradict_gives_way_to_them() -> None:
     assert orientation.tie_points > 30
 
 
+def test_two_frames_of_one_cloud_hang_on_the_head_alone() -> None:
+    """They fit each other, but nothing holds the two to the rest: that is said of both."""
+    town, cloud = scene(0), scene(1)
+    pictures = {f"{m}.jpg": crop(town, 300 * m) for m in range(4)}
+    pictures |= {f"cloud-{m}.jpg": crop(cloud, 300 * m) for m in range(2)}
+    step = float(np.degrees(300 / 1800.0))
+    at = [(step * m, 0.0) for m in range(4)] + [(step * m, 9.0) for m in range(2)]
+    frames = [frame(file) for file in pictures]
+    pointings = [
+        Pointing(f.file, camera_from_world(*where), 0.1, 1 + (where[1] < 5.0), n)
+        for n, (f, where) in enumerate(zip(frames, at, strict=True))
+    ]
+    orientation = finish(orient(frames, Pictures(pictures), pointings, 1800.0))
+    alone = [f.file for f in orientation.findings if f.kind == "pointing"]
+    assert alone == ["cloud-0.jpg", "cloud-1.jpg"]
+
+
 def test_plain_sky_stays_where_the_head_pointed_it() -> None:
     pictures = {f"{m}.jpg": crop(scene(0), 320 * m) for m in range(3)}
     pictures["sky.jpg"] = np.full((HEIGHT, WIDTH), 180, np.uint8)

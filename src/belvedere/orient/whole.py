@@ -180,16 +180,7 @@ def _with_head(
         prior,
     )
     yield Progress("adjustment", 2, 2, "rounds")
-    findings = [
-        Finding(
-            "pointing",
-            f"{frame.file} shows nothing that its neighbours show; "
-            "it lies where the head pointed it.",
-            frame.file,
-        )
-        for frame, ok in zip(frames, tied, strict=True)
-        if not ok
-    ]
+    findings = _held_by_the_head(frames, tied, solution)
     cells = [(p.row, p.column) for p in pointings]
     world = solution.adjustment.world_from_camera
     return _Placed(frames, cells, world, solution, findings + _parallax(solution, size))
@@ -286,6 +277,25 @@ def _tied(frames: int, solution: Solution) -> NDArray[np.bool_]:
     inlier = solution.adjustment.sound()
     ends = np.concatenate([solution.ties.first[inlier], solution.ties.second[inlier]])
     return np.asarray(np.bincount(ends, minlength=frames) >= 3, np.bool_)
+
+
+def _held_by_the_head(
+    frames: Sequence[Frame], tied: NDArray[np.bool_], solution: Solution
+) -> list[Finding]:
+    """Frames that no tie holds to the rest: alone, or a few that fit each other only."""
+    part = components(len(frames), solution.ties.only(solution.adjustment.sound()))
+    whole = np.bincount(part[tied]).argmax() if tied.any() else -1
+    says = {
+        False: "shows nothing that its neighbours show",
+        True: "fits a neighbour or two, and neither shows anything of the rest",
+    }
+    return [
+        Finding(
+            "pointing", f"{frame.file} {says[ok]}; it lies where the head pointed it.", frame.file
+        )
+        for frame, ok, group in zip(frames, tied.tolist(), part, strict=True)
+        if not ok or group != whole
+    ]
 
 
 def _parallax(solution: Solution, size: tuple[int, int]) -> list[Finding]:
