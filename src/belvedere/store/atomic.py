@@ -20,10 +20,7 @@ def atomic_path(path: Path) -> Iterator[Path]:
         yield partial
         partial.replace(path)
     except OSError as error:
-        raise StoreError(
-            f"{path} cannot be written: {error.strerror or error}.",
-            "Choose another place or make room there.",
-        ) from error
+        raise _unwritable(path, error) from error
     finally:
         partial.unlink(missing_ok=True)
 
@@ -37,9 +34,20 @@ def ensure_writable(path: Path) -> None:
         )
     if path.is_dir():
         raise StoreError(f"{path} is a folder.", "Give the name of a file.")
-    with atomic_path(folder / f".{path.name}.probe") as probe:
+    probe = folder / f".{path.name}.{os.getpid()}.probe"
+    try:
         probe.touch()
-    (folder / f".{path.name}.probe").unlink(missing_ok=True)
+    except OSError as error:
+        raise _unwritable(path, error) from error
+    finally:
+        probe.unlink(missing_ok=True)
+
+
+def _unwritable(path: Path, error: OSError) -> StoreError:
+    return StoreError(
+        f"{path} cannot be written: {error.strerror or error}.",
+        "Choose another place or make room there.",
+    )
 
 
 def write_text(path: Path, text: str) -> None:
