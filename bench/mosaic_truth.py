@@ -36,12 +36,11 @@ from belvedere.compose.light import STEPS_PER_LEVEL
 from belvedere.compose.mosaic import place_frames
 from belvedere.compose.outlines import map_level
 from belvedere.compose.seams import find_outlines
-from belvedere.foundation import finish
+from belvedere.foundation import finish, linear_from_srgb, srgb_from_linear
 from belvedere.imagefiles import DiskScratch, FolderSource, read_card
 from belvedere.optics import LensModel
 from belvedere.orient import Orientation
 from belvedere.rehearse import Rehearsal, Scene
-from belvedere.rehearse.tone import decode_srgb, encode_srgb
 from belvedere.shoot import Plan, make_plan, parse_shoot
 from belvedere.workflows.orient import orient_card
 from belvedere.workflows.rehearse import rehearse_card, scene_maker
@@ -194,15 +193,15 @@ def scene_picture(scene: Scene, layout: Layout) -> Picture:
         layout.width_px,
         layout.height_px,
     )
-    return 255.0 * encode_srgb(np.clip(light, 0.0, 1.0).astype(np.float64))
+    return 255.0 * srgb_from_linear(np.clip(light, 0.0, 1.0).astype(np.float64))
 
 
 def exposed_alike(truth: Picture, mosaic: NDArray[np.uint8], where: Mask) -> Picture:
     """The truth with one gain per colour: a balance has no way to know the absolute one."""
     usable = where & smooth(truth) & (truth.min(axis=-1) > 30) & (truth.max(axis=-1) < 240)
-    light, seen = decode_srgb(truth / 255.0), decode_srgb(mosaic / 255.0)
+    light, seen = linear_from_srgb(truth / 255.0), linear_from_srgb(mosaic / 255.0)
     gain = np.median(seen[usable] / light[usable], axis=0)
-    return 255.0 * encode_srgb(np.clip(light * gain, 0.0, 1.0))
+    return 255.0 * srgb_from_linear(np.clip(light * gain, 0.0, 1.0))
 
 
 def smooth(truth: Picture) -> Mask:

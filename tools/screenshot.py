@@ -9,8 +9,6 @@ Needs a Chromium on this machine (BELVEDERE_CHROMIUM names one that is not on th
 from __future__ import annotations
 
 import argparse
-import os
-import shutil
 import sys
 import threading
 from pathlib import Path
@@ -19,24 +17,13 @@ from playwright.sync_api import sync_playwright
 
 from belvedere.foundation import BelvedereError
 from belvedere.workflows.serve import address_of, make_server
-
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-    "--disable-quic",
-)
+from chromium import FLAGS, find_chromium
 
 
 def main() -> None:
     """Serve the site on a free port, open it, wait until it rests, save what is seen."""
     asked = arguments()
-    browser = next(filter(None, map(shutil.which, BROWSERS)), None)
-    browser = os.environ.get("BELVEDERE_CHROMIUM", browser)
+    browser = find_chromium()
     if browser is None:
         stop("there is no Chromium on this machine: install one.")
     try:

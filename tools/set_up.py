@@ -14,11 +14,12 @@ import subprocess
 import sys
 from pathlib import Path
 
+from chromium import find_chromium
+
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 STAMPS = ROOT / ".setup"
 LOCK = ROOT / "requirements.lock"
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 
 def main() -> None:
@@ -30,7 +31,7 @@ def main() -> None:
     sources = sorted(p for p in viewer.rglob("*") if p.is_file() and "node_modules" not in p.parts)
     step("pages", sources, build_pages, made=ROOT / "src/belvedere/publish/page/index.html")
     if "--browser" in sys.argv[1:]:
-        find_browser()
+        provide_browser()
 
 
 def step(name: str, inputs: list[Path], work: object, made: Path | None = None) -> None:
@@ -71,9 +72,9 @@ def build_pages() -> None:
     )
 
 
-def find_browser() -> None:
+def provide_browser() -> None:
     """A Chromium for the browser tests: the one there is, or Debian's where that can be had."""
-    if os.environ.get("BELVEDERE_CHROMIUM") or any(map(shutil.which, BROWSERS)):
+    if find_chromium():
         return
     if shutil.which("apt-get") and os.geteuid() == 0:
         print("set-up: browser …", flush=True)

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from page_watch import FLAGS, HEIGHT, WIDTH, Watched, find_chromium
+from page_watch import HEIGHT, WIDTH, Watched, require_chromium
 from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
 
 from belvedere.publish import Caption
+from chromium import FLAGS
 from publish_sites import mosaic_description, publish_site, save_tiff, scenery, serving
 
 
@@ -22,7 +23,9 @@ def playwright_engine() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="session")
 def chromium(playwright_engine: Playwright) -> Iterator[Browser]:
-    browser = playwright_engine.chromium.launch(executable_path=find_chromium(), args=list(FLAGS))
+    browser = playwright_engine.chromium.launch(
+        executable_path=require_chromium(), args=list(FLAGS)
+    )
     yield browser
     browser.close()
 

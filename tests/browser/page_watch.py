@@ -2,33 +2,20 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from dataclasses import dataclass, field
 
 import pytest
 from playwright.sync_api import Page
 
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-    "--disable-quic",
-)
+from chromium import find_chromium
 
 #: Size of the published picture, in px; it covers 80 degrees.
 WIDTH, HEIGHT = 12288, 2560
 
 
-def find_chromium() -> str:
+def require_chromium() -> str:
     """A Chromium of this machine; skips where there is none."""
-    found = os.environ.get("BELVEDERE_CHROMIUM") or next(
-        filter(None, map(shutil.which, BROWSERS)), None
-    )
+    found = find_chromium()
     if found is None:
         pytest.skip("no Chromium on this machine: install one, or set BELVEDERE_CHROMIUM")
     return found

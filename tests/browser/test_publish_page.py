@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from page_watch import FLAGS, HEIGHT, WIDTH, Watched, find_chromium
+from page_watch import HEIGHT, WIDTH, Watched, require_chromium
 from PIL import Image
 from playwright.sync_api import Browser, Playwright, expect
 
@@ -24,6 +24,7 @@ from belvedere.publish import (
     tile_path,
     tiles,
 )
+from chromium import FLAGS
 from publish_sites import (
     VIEWER,
     mosaic_description,
@@ -224,7 +225,7 @@ def test_it_works_straight_from_the_disk(watched: Watched, site: Path) -> None:
 def test_it_works_without_script(playwright_engine: Playwright, address: str) -> None:
     """Scripts are off in the browser itself: only then it renders what is for that case."""
     flags = [*FLAGS, "--blink-settings=scriptEnabled=false"]
-    quiet = playwright_engine.chromium.launch(executable_path=find_chromium(), args=flags)
+    quiet = playwright_engine.chromium.launch(executable_path=require_chromium(), args=flags)
     page = quiet.new_page(viewport={"width": 1280, "height": 800})
     page.goto(address, wait_until="networkidle")
     expect(page.get_by_role("button", name="Zoom in")).to_be_hidden()

@@ -7,7 +7,8 @@ import warnings
 import numpy as np
 import pytest
 
-from belvedere.measure import ciede2000, exposure_value, lab_from_linear, linear_from_srgb
+from belvedere.foundation import linear_from_srgb
+from belvedere.measure import ciede2000, exposure_value, lab_from_linear
 
 with warnings.catch_warnings():
     # It warns of a missing plotting library when it is imported.

@@ -6,11 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
+from belvedere.foundation import linear_from_srgb, srgb_from_linear
 from belvedere.optics import LensModel
 from belvedere.rehearse import Blur, CameraTraits, Exposure, PictureScene, Span, render_frame
 from belvedere.rehearse.blur import disc_kernel, streak_kernel
 from belvedere.rehearse.camera import falloff
-from belvedere.rehearse.tone import decode_srgb, encode_srgb, linear_of_srgb, srgb_of_linear
+from belvedere.rehearse.tone import linear_of_srgb, srgb_of_linear
 from belvedere.sphere import camera_from_world, direction
 
 CLEAN = CameraTraits(corner_falloff_ev=0.0, full_well_e=1e9, read_noise_e=0.0, lens_blur_px=0.0)
@@ -156,9 +157,9 @@ def test_noise_follows_the_photon_transfer_curve(level: float) -> None:
     difference = (frames[0] - frames[1])[middle]
     measured = difference.var() / 2.0
     mean_e = level * traits.full_well_e
-    code = 255.0 * encode_srgb(np.array(level))
+    code = 255.0 * srgb_from_linear(np.array(level))
     step_e = traits.full_well_e * float(
-        decode_srgb((code + 0.5) / 255.0) - decode_srgb((code - 0.5) / 255.0)
+        linear_from_srgb((code + 0.5) / 255.0) - linear_from_srgb((code - 0.5) / 255.0)
     )
     expected = mean_e + traits.read_noise_e**2 + step_e**2 / 12.0
     # 24,000 samples: the variance's own standard error is 0.9 %.
@@ -168,7 +169,9 @@ def test_noise_follows_the_photon_transfer_curve(level: float) -> None:
 
 def test_srgb_curve() -> None:
     # IEC 61966-2-1 by way of reference values: 0.5 → 187.516, 0.18 → 117.646 (of 255).
-    assert 255.0 * encode_srgb(np.array([0.5, 0.18])) == pytest.approx([187.516, 117.646], abs=1e-3)
+    assert 255.0 * srgb_from_linear(np.array([0.5, 0.18])) == pytest.approx(
+        [187.516, 117.646], abs=1e-3
+    )
     assert srgb_of_linear(np.array([0.0, 0.18, 0.5, 1.0, 1.7], np.float32)).tolist() == [
         0,
         118,

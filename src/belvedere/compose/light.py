@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from belvedere.foundation import linear_from_srgb, srgb_from_linear
 from belvedere.optics import LensModel
 from belvedere.orient import light_falloff
 
@@ -26,22 +27,6 @@ STEPS_PER_LEVEL = 32
 _RINGS = 256
 #: Rows of a frame that are worked out at a time.
 _ROWS = 256
-
-
-def srgb_decode(encoded: FloatArray) -> FloatArray:
-    """Linear light, 0 to 1, of sRGB values 0 to 1."""
-    return np.where(
-        encoded <= 0.04045, encoded / 12.92, ((np.maximum(encoded, 0.0) + 0.055) / 1.055) ** 2.4
-    ).astype(np.float64)
-
-
-def srgb_encode(linear: FloatArray) -> FloatArray:
-    """The sRGB values, 0 to 1, of linear light 0 to 1: the inverse of `srgb_decode`."""
-    return np.where(
-        linear <= 0.0031308,
-        linear * 12.92,
-        1.055 * np.maximum(linear, 0.0031308) ** (1.0 / 2.4) - 0.055,
-    ).astype(np.float64)
 
 
 def illumination(
@@ -90,10 +75,10 @@ def gain_table(gain: FloatArray, ratios: FloatArray) -> Corrected:
 
     With one ring of ratio 1 and a gain of 1 the table is value times `STEPS_PER_LEVEL`, exactly.
     """
-    linear = srgb_decode(np.arange(256) / 255.0)
+    linear = linear_from_srgb(np.arange(256) / 255.0)
     factor = ratios[:, None, None] * np.asarray(gain, np.float64)
     lit = np.minimum(linear[None, :, None] * factor, 1.0)
-    table = np.rint(srgb_encode(lit) * 255.0 * STEPS_PER_LEVEL).astype(np.uint16)
+    table = np.rint(srgb_from_linear(lit) * 255.0 * STEPS_PER_LEVEL).astype(np.uint16)
     return table.reshape(1, -1, 3)
 
 

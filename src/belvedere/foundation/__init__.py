@@ -1,4 +1,4 @@
-"""What every room speaks: units and angles, errors, progress."""
+"""What every room speaks: angles, errors, progress, the sRGB curve."""
 
 from belvedere.foundation.angles import wrap_180, wrap_360
 from belvedere.foundation.errors import (
@@ -11,6 +11,7 @@ from belvedere.foundation.errors import (
     StoreError,
 )
 from belvedere.foundation.progress import Progress, Steps, finish
+from belvedere.foundation.srgb import linear_from_srgb, srgb_from_linear
 
 __all__ = [
     "EXIT_CODES",
@@ -23,6 +24,8 @@ __all__ = [
     "Steps",
     "StoreError",
     "finish",
+    "linear_from_srgb",
+    "srgb_from_linear",
     "wrap_180",
     "wrap_360",
 ]

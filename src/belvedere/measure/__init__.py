@@ -4,7 +4,7 @@ from belvedere.measure.colour import (
     ciede2000,
     exposure_value,
     lab_from_linear,
-    linear_from_srgb,
+    linear_table,
 )
 from belvedere.measure.correlation import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.measure.detail import (
@@ -61,7 +61,7 @@ __all__ = [
     "find_overlaps",
     "fixed_pattern",
     "lab_from_linear",
-    "linear_from_srgb",
+    "linear_table",
     "match_features",
     "match_pair",
     "motion_px",

@@ -1,4 +1,4 @@
-"""sRGB to linear light, CIE L*a*b*, the CIEDE2000 colour difference, and exposure arithmetic."""
+"""Linear light of 8-bit sRGB, CIE L*a*b*, CIEDE2000, and exposure arithmetic."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from belvedere.foundation import linear_from_srgb
 
 FloatArray = NDArray[np.float64]
 FloatImage = NDArray[np.float32]
@@ -17,15 +19,6 @@ _XYZ_FROM_RGB = np.array(
 _WHITE = _XYZ_FROM_RGB.sum(axis=1)
 #: Weights of linear red, green and blue in luminance (ITU-R BT.709).
 LUMINANCE = (0.2126, 0.7152, 0.0722)
-
-
-def linear_from_srgb(encoded: ArrayLike) -> FloatArray:
-    """Linear light 0..1 from sRGB values 0..1 (IEC 61966-2-1)."""
-    value = np.asarray(encoded, dtype=np.float64)
-    low = value / 12.92
-    high = ((np.maximum(value, 0.0) + 0.055) / 1.055) ** 2.4
-    linear: FloatArray = np.where(value <= 0.04045, low, high)
-    return linear
 
 
 @cache

@@ -19,7 +19,7 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 
 from belvedere.foundation import CardError, Progress, Steps
-from belvedere.measure import FrameSource, linear_from_srgb
+from belvedere.measure import FrameSource, linear_table
 from belvedere.optics import LensModel
 from belvedere.orient.gather import longer_side_order, neighbours, sphere_map
 from belvedere.orient.match import overlap_box, within
@@ -45,7 +45,7 @@ _LEAST_SAMPLES = 30
 _ROUNDS = 20
 
 #: Linear light of 8-bit sRGB values.
-_LINEAR = linear_from_srgb(np.arange(256) / 255.0).astype(np.float32)
+_LINEAR = linear_table()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from .dice import Dice
 from .palette import Rgb, darker, lit, rgb, shaded
 from .pen import Pen, ellipse
@@ -143,22 +141,3 @@ def draw_heron(pen: Pen, dice: Dice) -> None:
     pen.fill([(-0.06, 0.93), (-0.2, 0.93), (-0.46, 0.87), (-0.18, 0.86)], rgb(0xD9A03A))
     pen.disc(-0.13, 0.9, 0.06, pale, 0.045)
     pen.line([(-0.1, 0.94), (0.08, 0.9)], 0.025, rgb(0x2B2A2C))
-
-
-def flock(dice: Dice, count: int, spread_x: float, spread_y: float) -> list[tuple[float, float]]:
-    """Places for a flock."""
-    return [
-        (dice.between(-spread_x, spread_x, 1, i), dice.between(-spread_y, spread_y, 2, i))
-        for i in range(count)
-    ]
-
-
-def ripples(pen: Pen, x: float, y: float, width: float, ink: Rgb) -> None:
-    """A few bright strokes on the water."""
-    xs = np.array([-0.5, -0.1, 0.3]) * width + x
-    pen.lines(
-        [[(a, y - 0.03 * i), (a + 0.3 * width, y - 0.03 * i)] for i, a in enumerate(xs)],
-        0.04,
-        ink,
-        0.6,
-    )

@@ -44,7 +44,6 @@ class Style:
     window_w: float
     window_h: float
     panes: tuple[int, int]
-    arched: bool
 
 
 def choose_style(dice: Dice, wall: Rgb) -> Style:
@@ -60,7 +59,6 @@ def choose_style(dice: Dice, wall: Rgb) -> Style:
         window_w=dice.between(0.8, 1.05, 6),
         window_h=dice.between(1.25, 1.65, 7),
         panes=dice.choice(((2, 2), (2, 3), (2, 4), (1, 2)), 8),
-        arched=dice.chance(0.15, 9),
     )
 
 

@@ -11,7 +11,6 @@ from .noise import F64
 from .palette import HAZE, Rgb, mix
 
 EYE_M = 7.0
-SUN_BEARING_DEG = -95.0
 
 _SHORE_BEARING = [-180, -46.1, -46.0, -36, -30.5, -29.0, -28.0, 47.0, 49.0, 60.0, 66.0, 180]
 _SHORE_ELEVATION = [-0.02, -0.02, -0.60, -0.66, -0.80, -1.4, -2.0, -2.0, -1.4, -0.6, -0.02, -0.02]

@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from belvedere.foundation import srgb_from_linear
+
 from .hills import paint_hills
 from .items import Layer
 from .layout import after_water, before_water
@@ -78,7 +80,7 @@ class HarbourScene:
     def _reflections(self) -> Mirror:
         if self._mirror is None:
             land = self._render(_MIRROR, water=False)
-            self._mirror = Mirror(_MIRROR, _coded(land))
+            self._mirror = Mirror(_MIRROR, srgb_from_linear(land))
         return self._mirror
 
 
@@ -148,9 +150,3 @@ def _linear(coded: F32) -> F32:
     out += np.float32(0.012522878)
     out *= x
     return out
-
-
-def _coded(linear: F32) -> F32:
-    """Linear light to sRGB (IEC 61966-2-1)."""
-    high = 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055
-    return np.where(linear <= 0.0031308, linear * 12.92, high).astype(np.float32)
