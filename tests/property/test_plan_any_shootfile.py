@@ -83,7 +83,7 @@ def test_any_values_are_a_shoot_or_a_refusal(changes: list[tuple[str, str, objec
     except PlanError as refused:
         assert "shoot.toml" in str(refused)  # noqa: PT017
         return
-    assert 0.0 < shoot.grid.overlap <= 0.9
+    assert 0.0 < shoot.grid.overlap_across <= 0.9
     assert shoot.grid.bottom_deg < shoot.grid.top_deg
     assert min(shoot.camera.image_width_px, shoot.camera.image_height_px) >= 16
     if not shoot.grid.full_turn:
@@ -112,7 +112,7 @@ def test_an_edit_says_what_it_was_told_and_keeps_every_comment(
         },
     )
     shoot = parse_shoot(edited)
-    assert (shoot.grid.overlap, shoot.grid.top_deg) == (overlap, top)
+    assert (shoot.grid.overlap_across, shoot.grid.top_deg) == (overlap, top)
     assert (shoot.grid.rows, shoot.title) == (rows, title or "")
     for comment in COMMENTS:
         assert comment in edited

@@ -36,7 +36,8 @@ def partial_shoots(draw: st.DrawFn) -> Shoot:
         bottom_deg=bottom,
         left_deg=left,
         right_deg=left + width,
-        overlap=draw(st.floats(0.05, 0.6)),
+        overlap_across=draw(st.floats(0.05, 0.6)),
+        overlap_down=draw(st.floats(0.05, 0.6)),
         equal_columns=draw(st.booleans()),
     )
     return _shoot(draw, wish)
@@ -51,7 +52,8 @@ def full_turns(draw: st.DrawFn) -> Shoot:
         bottom_deg=bottom,
         left_deg=None,
         right_deg=None,
-        overlap=draw(st.floats(0.05, 0.6)),
+        overlap_across=draw(st.floats(0.05, 0.6)),
+        overlap_down=draw(st.floats(0.05, 0.6)),
         full_turn=True,
         equal_columns=draw(st.booleans()),
     )
@@ -141,7 +143,7 @@ def test_neighbours_in_a_row_overlap_as_asked_at_every_height(shoot: Shoot) -> N
         left, _ = bearing_elevation(lens.unproject(left_side) @ rotation)
         right, _ = bearing_elevation(lens.unproject(right_side) @ rotation)
         spans = right - left  # at each height, the bearings the frame spans
-        assert (1.0 - step / spans).min() >= shoot.grid.overlap - 1e-9
+        assert (1.0 - step / spans).min() >= shoot.grid.overlap_across - 1e-9
 
 
 @given(st.one_of(partial_shoots(), full_turns()))
@@ -167,7 +169,7 @@ def test_rows_overlap_as_asked_at_every_bearing(shoot: Shoot) -> None:
         above = next(cell.elevation_deg for cell in plan.cells if cell.row == row)
         below = next(cell.elevation_deg for cell in plan.cells if cell.row == row + 1)
         half = plan.vertical_fov_deg / 2.0
-        least = min(grid.overlap * 2.0 * half, 90.0 - (above - half), below + half + 90.0)
+        least = min(grid.overlap_down * 2.0 * half, 90.0 - (above - half), below + half + 90.0)
         assert strip.min() >= least - 2.0 * fine
 
 
@@ -206,7 +208,8 @@ def test_a_fixed_count_covers_everything_or_is_refused(shoot: Shoot, data: Any) 
         old.bottom_deg,
         old.left_deg,
         old.right_deg,
-        old.overlap,
+        old.overlap_across,
+        old.overlap_down,
         old.full_turn,
         rows,
         columns,

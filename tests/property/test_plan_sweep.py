@@ -28,7 +28,8 @@ def _plan(sweep: Sweep, rows: int, columns: int) -> Plan:
         bottom_deg=-10.0,
         left_deg=0.0,
         right_deg=9.4 + 6.6 * (columns - 1),
-        overlap=0.3,
+        overlap_across=0.3,
+        overlap_down=0.3,
         rows=rows,
         columns=columns,
     )
@@ -37,7 +38,7 @@ def _plan(sweep: Sweep, rows: int, columns: int) -> Plan:
 
 def _turn(sweep: Sweep) -> Plan:
     """A full turn whose rows differ in length: 13 columns at the horizon, 6 at the zenith."""
-    wish = GridWish(90.0, -20.0, None, None, 0.25, full_turn=True, equal_columns=False)
+    wish = GridWish(90.0, -20.0, None, None, 0.25, 0.25, full_turn=True, equal_columns=False)
     return plan_of(Shoot("", Camera(36.0, 24.0, 6000, 4000), Lens(50.0), wish, sweep))
 
 

@@ -15,7 +15,12 @@ CAMERA = Camera(36.0, 24.0, 6000, 4000)
 
 def _plan(focal_mm: float = 50.0, sweep: Sweep | None = None, **grid: Any) -> Plan:
     """A 39.6° × 27.0° frame unless told otherwise."""
-    given = {"left_deg": None, "right_deg": None, "overlap": 0.25} | grid
+    given = {
+        "left_deg": None,
+        "right_deg": None,
+        "overlap_across": 0.25,
+        "overlap_down": 0.25,
+    } | grid
     return make_plan(Shoot("", CAMERA, Lens(focal_mm), GridWish(**given), sweep or Sweep()))
 
 
@@ -134,9 +139,13 @@ def test_notes_speak_up_only_where_there_is_something() -> None:
     assert notes(_plan(top_deg=20.0, bottom_deg=-20.0, **edges)) == ()
     (high,) = notes(_plan(200.0, top_deg=80.0, bottom_deg=0.0, **edges))
     assert "equal_columns = false" in high
-    (little,) = notes(_plan(top_deg=20.0, bottom_deg=-20.0, **edges | {"overlap": 0.1}))
+    (little,) = notes(
+        _plan(
+            top_deg=20.0, bottom_deg=-20.0, **edges | {"overlap_across": 0.1, "overlap_down": 0.1}
+        )
+    )
     assert "under 20%" in little
-    half = edges | {"overlap": 0.5}
+    half = edges | {"overlap_across": 0.5, "overlap_down": 0.5}
     across, down = notes(_plan(top_deg=20.0, bottom_deg=-20.0, rows=2, columns=4, **half))
     # By hand: 38.75° of bearing each, steps of (120 - 38.75) / 3 = 27.08°; 1 - 27.08 / 38.75.
     assert across.startswith("The fixed columns leave 30% of overlap across where 50%")

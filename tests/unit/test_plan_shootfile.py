@@ -55,7 +55,7 @@ def test_says_what_is_written() -> None:
     assert shoot.title == "The lighthouse of Saltmere"
     assert shoot.camera == Camera(36.0, 24.0, 6000, 4000)
     assert shoot.lens == Lens(300.0)
-    assert shoot.grid == GridWish(8.0, -4.0, -10.0, 10.0, 0.30)
+    assert shoot.grid == GridWish(8.0, -4.0, -10.0, 10.0, 0.30, 0.30)
     assert shoot.sweep == Sweep("columns", "bottom-right", True, 2.5)
 
 

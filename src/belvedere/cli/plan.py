@@ -94,7 +94,7 @@ def _facts(plan: Plan) -> Table:
         f"diagonal {diagonal_fov_deg(plan):.2f}°",
     )
     add("Wanted", f"{_bearings(plan)}, elevation {_edges(plan)}")
-    add("Overlap", f"{grid.overlap:.0%} asked; {_real_overlap(plan)}")
+    add("Overlap", f"{grid.overlap_across:.0%} asked; {_real_overlap(plan)}")
     add("Grid", f"{_grid(plan)} = {_count(len(plan.cells), 'frame')}")
     add("Steps of the head", _steps(plan))
     add(

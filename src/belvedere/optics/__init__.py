@@ -7,9 +7,11 @@ from belvedere.optics.field_of_view import (
     scale_px_per_deg,
 )
 from belvedere.optics.lens_model import LensModel
+from belvedere.optics.sharpness import SharpnessBudget
 
 __all__ = [
     "LensModel",
+    "SharpnessBudget",
     "field_of_view_deg",
     "focal_length_px",
     "pixel_angle_arcsec",

@@ -32,23 +32,23 @@ def notes(plan: Plan) -> tuple[str, ...]:
 
 
 def _less_overlap_than_asked(plan: Plan) -> list[str]:
-    asked = plan.shoot.grid.overlap
+    across, down = plan.shoot.grid.overlap_across, plan.shoot.grid.overlap_down
     found = []
-    if _has_neighbours_across(plan) and plan.overlap_across < asked - 0.005:
+    if _has_neighbours_across(plan) and plan.overlap_across < across - 0.005:
         found.append(
             f"The fixed columns leave {plan.overlap_across:.0%} of overlap across where "
-            f"{asked:.0%} are asked for. Add columns or narrow the picture."
+            f"{across:.0%} are asked for. Add columns or narrow the picture."
         )
-    if plan.rows > 1 and plan.overlap_down < asked - 0.005:
+    if plan.rows > 1 and plan.overlap_down < down - 0.005:
         found.append(
             f"The fixed rows leave {plan.overlap_down:.0%} of overlap down where "
-            f"{asked:.0%} are asked for. Add rows or lower the picture."
+            f"{down:.0%} are asked for. Add rows or lower the picture."
         )
     return found
 
 
 def _little_overlap(plan: Plan) -> list[str]:
-    if plan.shoot.grid.overlap >= SMALL_OVERLAP:
+    if min(plan.shoot.grid.overlap_across, plan.shoot.grid.overlap_down) >= SMALL_OVERLAP:
         return []
     return [
         f"An overlap under {SMALL_OVERLAP:.0%} leaves little to join frames by when the head is "

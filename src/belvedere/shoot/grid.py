@@ -131,8 +131,8 @@ def _refuse_impossible(wish: GridWish, angles: FrameAngles) -> None:
     if wish.left_deg is not None and wish.right_deg is not None:
         width = wish.right_deg - wish.left_deg
     height = wish.top_deg - wish.bottom_deg
-    rows = wish.rows or frames_for_span(height, angles.vertical_fov_deg, wish.overlap)
-    columns = wish.columns or frames_for_span(width, angles.horizontal_fov_deg, wish.overlap)
+    rows = wish.rows or frames_for_span(height, angles.vertical_fov_deg, wish.overlap_down)
+    columns = wish.columns or frames_for_span(width, angles.horizontal_fov_deg, wish.overlap_across)
     if rows * columns > _MOST_FRAMES:
         raise PlanError(
             f"The grid would need about {rows * columns:,} frames ({rows:,} rows of {columns:,}); "
@@ -146,11 +146,11 @@ def _fewest_rows(wish: GridWish, angles: FrameAngles) -> tuple[GridRow, ...]:
     """As many rows as overlap and cover everything, starting from what flat edges would need."""
     high, low = _wanted_edges(wish, angles)
     fov = angles.vertical_fov_deg
-    count = naive = frames_for_span(high - low, fov, wish.overlap)
+    count = naive = frames_for_span(high - low, fov, wish.overlap_down)
     while count <= 2 * naive + 10:
         rows = _spread_rows(wish, angles, count)
         shared = fov if count == 1 else fov * overlap_down(rows, angles)
-        short = max(wish.overlap * fov - shared, _row_gap_deg(wish, angles, rows))
+        short = max(wish.overlap_down * fov - shared, _row_gap_deg(wish, angles, rows))
         if short <= _TOLERANCE or _column_gaps(wish, rows):
             return rows
         # Rows closer together by what is short; rounded down, so that the fewest is not missed.
@@ -170,7 +170,7 @@ def _wanted_edges(wish: GridWish, angles: FrameAngles) -> tuple[float, float]:
     In a full turn that holds a pole, the frames that face each other across it overlap there like
     any neighbours: the rows reach beyond it by half an overlap.
     """
-    beyond = wish.overlap * angles.vertical_fov_deg / 2.0 if wish.full_turn else 0.0
+    beyond = wish.overlap_down * angles.vertical_fov_deg / 2.0 if wish.full_turn else 0.0
     high = wish.top_deg + (beyond if wish.top_deg >= 90.0 else 0.0)
     low = wish.bottom_deg - (beyond if wish.bottom_deg <= -90.0 else 0.0)
     return high, low
@@ -190,7 +190,7 @@ def _spread_rows(wish: GridWish, angles: FrameAngles, count: int) -> tuple[GridR
             min(low, apex_deg(wish.bottom_deg, bottom_reach)),
             angles.vertical_fov_deg,
             count,
-            wish.overlap,
+            wish.overlap_down,
         )
         rows = _lay_columns(wish, angles, elevations)
         top = max(top_reach, rows[0].reach_deg)
@@ -235,13 +235,13 @@ def _lay_columns(
 def _row(wish: GridWish, elevation: float, half: float, sizing_half: float) -> GridRow:
     """One row whose columns are as many as frames of `sizing_half` need."""
     if wish.full_turn or wish.left_deg is None or wish.right_deg is None:
-        count = wish.columns or columns_for_turn(sizing_half, wish.overlap)
+        count = wish.columns or columns_for_turn(sizing_half, wish.overlap_across)
         step = 360.0 / count
         bearings = tuple(-180.0 + step * (place + 0.5) for place in range(count))
         return GridRow(elevation, bearings, step, half, 0.0)
     span = wish.right_deg - wish.left_deg
-    count = wish.columns or frames_for_span(span, 2.0 * sizing_half, wish.overlap)
-    centres = _spread(wish.right_deg, wish.left_deg, 2.0 * sizing_half, count, wish.overlap)
+    count = wish.columns or frames_for_span(span, 2.0 * sizing_half, wish.overlap_across)
+    centres = _spread(wish.right_deg, wish.left_deg, 2.0 * sizing_half, count, wish.overlap_across)
     bearings = tuple(reversed(centres))
     step = bearings[1] - bearings[0] if count > 1 else 0.0
     margin = max(0.0, bearings[0] - wish.left_deg)
@@ -272,14 +272,14 @@ def _column_gaps(wish: GridWish, rows: Sequence[GridRow]) -> list[str]:
         return []
     span = 360.0 if wish.full_turn else (wish.right_deg or 0.0) - (wish.left_deg or 0.0)
     if wish.full_turn:
-        needed = columns_for_turn(worst.half_bearing_deg, wish.overlap)
+        needed = columns_for_turn(worst.half_bearing_deg, wish.overlap_across)
     else:
-        needed = frames_for_span(span, 2.0 * worst.half_bearing_deg, wish.overlap)
+        needed = frames_for_span(span, 2.0 * worst.half_bearing_deg, wish.overlap_across)
     return [
         f"columns = {wish.columns} in [grid] leaves a gap of {-slack:.2f}° between neighbours in "
         f"row {number}: {span:.1f}° are wanted and a frame spans "
         f"{2.0 * worst.half_bearing_deg:.2f}° of bearing there. Use columns = {needed} for an "
-        f"overlap of {wish.overlap:.0%}, or leave columns out."
+        f"overlap of {wish.overlap_across:.0%}, or leave columns out."
     ]
 
 
@@ -309,12 +309,12 @@ def _row_gaps(wish: GridWish, angles: FrameAngles, rows: Sequence[GridRow]) -> l
         return []
     high, low = _wanted_edges(wish, angles)
     fov = angles.vertical_fov_deg
-    needed = max(frames_for_span(high - low, fov, wish.overlap), len(rows) + 1)
+    needed = max(frames_for_span(high - low, fov, wish.overlap_down), len(rows) + 1)
     where = "at the top and bottom" if len(rows) == 1 else "between two rows"
     return [
         f"rows = {len(rows)} in [grid] leaves a gap of {gap:.2f}° {where}: "
         f"{wish.top_deg - wish.bottom_deg:.1f}° are wanted and a frame is {fov:.2f}° high. "
-        f"Use rows = {needed} or more for an overlap of {wish.overlap:.0%}, or leave rows out."
+        f"Use rows = {needed} or more for an overlap of {wish.overlap_down:.0%}, or leave rows out."
     ]
 
 

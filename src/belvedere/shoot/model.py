@@ -7,9 +7,11 @@ hash), without any opinion about it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
+
+from belvedere.shoot.conditions import Conditions
 
 Order = Literal["rows", "columns"]
 Corner = Literal["top-left", "top-right", "bottom-left", "bottom-right"]
@@ -27,9 +29,13 @@ class Camera:
 
 @dataclass(frozen=True, slots=True)
 class Lens:
-    """The lens as it is set for the shoot."""
+    """The lens as it is set for the shoot, and what it can be set to, where that is known."""
 
     focal_length_mm: float
+    shortest_mm: float | None = None
+    longest_mm: float | None = None
+    widest_f_number: float | None = None
+    narrowest_f_number: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,18 +45,22 @@ class GridWish:
     `rows` and `columns`, where given, fix the count as the head was told; the overlap then
     follows from the edges. With `equal_columns` every row has the same columns at the same
     bearings, as a head without knowledge of the sky sweeps them; without, each row has as many
-    as it needs, fewer far from the horizon.
+    as it needs, fewer far from the horizon. `cap_zenith` and `cap_nadir` cover the pole of a full
+    turn with one frame straight up, or down, in place of the rows that would close around it.
     """
 
     top_deg: float
     bottom_deg: float
     left_deg: float | None
     right_deg: float | None
-    overlap: float
+    overlap_across: float
+    overlap_down: float
     full_turn: bool = False
     rows: int | None = None
     columns: int | None = None
     equal_columns: bool = True
+    cap_zenith: bool = False
+    cap_nadir: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +82,7 @@ class Shoot:
     lens: Lens
     grid: GridWish
     sweep: Sweep
+    conditions: Conditions = field(default_factory=Conditions)
 
 
 @dataclass(frozen=True, slots=True)

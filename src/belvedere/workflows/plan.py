@@ -65,7 +65,8 @@ def plan_document(plan: Plan) -> dict[str, Any]:
         "scale_px_per_deg": plan.scale_px_per_deg,
         "pixel_angle_arcsec": pixel_angle_arcsec(plan.focal_length_px),
         "overlap": {
-            "asked": shoot.grid.overlap,
+            "asked_across": shoot.grid.overlap_across,
+            "asked_down": shoot.grid.overlap_down,
             "across": plan.overlap_across,
             "down": plan.overlap_down,
         },

@@ -1,0 +1,5 @@
+"""Sun, moon, twilight, shadows: the light that a place has at a time."""
+
+from belvedere.light.model import LightEvent, LightFacts, StartChoice, SunAt, SunInCell
+
+__all__ = ["LightEvent", "LightFacts", "StartChoice", "SunAt", "SunInCell"]

@@ -1,0 +1,1 @@
+"""The field sheet and the plan's pictures: what to take along on paper."""
