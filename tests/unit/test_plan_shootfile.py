@@ -181,8 +181,9 @@ def test_a_syntax_error_names_its_line(text: str, line: str) -> None:
 
 def test_an_empty_file_asks_for_its_tables() -> None:
     said = _refusal("")
-    for table in ("[camera]", "[lens]", "[grid]"):
+    for table in ("[camera]", "[grid]"):
         assert f"the table {table} is missing" in said
+    assert "focal_length_mm in [lens] is missing" in said
 
 
 def test_loading_from_disk(tmp_path: Path) -> None:

@@ -10,9 +10,23 @@ import tomlkit
 from pydantic import ValidationError
 
 from belvedere.foundation import PlanError
+from belvedere.shoot.conditions import (
+    CardWish,
+    Conditions,
+    Cycle,
+    ExposureWish,
+    FocusWish,
+    Head,
+    Place,
+    Power,
+    Region,
+    Steadiness,
+    Wish,
+)
 from belvedere.shoot.model import Camera, GridWish, Lens, Shoot, Sweep
-from belvedere.shoot.shootfile_problems import contradictions, names_meant, sentence, together
-from belvedere.shoot.shootfile_tables import ShootFile
+from belvedere.shoot.shootfile_contradictions import contradictions
+from belvedere.shoot.shootfile_problems import names_meant, sentence, together
+from belvedere.shoot.shootfile_tables import CameraTable, GridTable, LensTable, ShootFile
 
 TomlValue = str | int | float | bool
 
@@ -42,7 +56,10 @@ def parse_shoot(text: str, where: str = "shoot.toml") -> Shoot:
     problems += contradictions(meant)
     if problems or file is None:
         raise PlanError(together(where, problems))
-    return _shoot(file)
+    try:
+        return _shoot(file)
+    except PlanError as error:
+        raise PlanError(f"{where}: {error}") from error
 
 
 def edit_shoot(text: str, changes: Mapping[str, Mapping[str, TomlValue | None]]) -> str:
@@ -94,30 +111,96 @@ def _read_toml(text: str, where: str) -> dict[str, Any]:
 
 
 def _shoot(file: ShootFile) -> Shoot:
-    camera, grid, sweep = file.camera, file.grid, file.sweep
-    height_mm = camera.sensor_height_mm
-    if height_mm is None:
-        height_mm = camera.sensor_width_mm * camera.image_height_px / camera.image_width_px
-    equal_columns = grid.equal_columns
-    if equal_columns is None:
-        equal_columns = not grid.full_turn or grid.columns is not None
+    """The file as frozen types; raises PlanError where a name or a time means nothing."""
+    camera, grid, conditions = _camera(file.camera), _grid(file.grid), _conditions(file)
+    focal_length_mm = file.lens.focal_length_mm
+    if focal_length_mm is None and conditions.wish is not None:
+        focal_length_mm = _wished_focal_length_mm(conditions.wish, camera, grid, file.lens)
+    if focal_length_mm is None:
+        raise PlanError("focal_length_mm in [lens] is missing.", "Add it.")
+    sweep = file.sweep
     return Shoot(
         title=file.shoot.title,
-        camera=Camera(
-            camera.sensor_width_mm, height_mm, camera.image_width_px, camera.image_height_px
-        ),
-        lens=Lens(file.lens.focal_length_mm),
-        grid=GridWish(
-            top_deg=grid.top_deg,
-            bottom_deg=grid.bottom_deg,
-            left_deg=grid.left_deg,
-            right_deg=grid.right_deg,
-            overlap_across=grid.overlap,
-            overlap_down=grid.overlap,
-            full_turn=grid.full_turn,
-            rows=grid.rows,
-            columns=grid.columns,
-            equal_columns=equal_columns,
-        ),
+        camera=camera,
+        lens=Lens(**file.lens.model_dump() | {"focal_length_mm": focal_length_mm}),
+        grid=grid,
         sweep=Sweep(sweep.order, sweep.start, sweep.serpentine, sweep.interval_s),
+        conditions=conditions,
     )
+
+
+def _camera(table: CameraTable) -> Camera:
+    width_px, height_px = table.image_width_px, table.image_height_px
+    width_mm, height_mm = table.sensor_width_mm, table.sensor_height_mm
+    if height_mm is None:
+        height_mm = width_mm * height_px / width_px
+    if table.mounting is not None and (table.mounting == "portrait") != (height_px >= width_px):
+        width_px, height_px = height_px, width_px
+        width_mm, height_mm = height_mm, width_mm
+    return Camera(width_mm, height_mm, width_px, height_px)
+
+
+def _grid(table: GridTable) -> GridWish:
+    across = table.overlap_across or table.overlap
+    down = table.overlap_down or table.overlap
+    left, right, top, bottom = table.left_deg, table.right_deg, table.top_deg, table.bottom_deg
+    if table.corners_deg is not None:
+        (bearing_a, elevation_a), (bearing_b, elevation_b) = table.corners_deg
+        left, right = sorted((bearing_a, bearing_b))
+        bottom, top = sorted((elevation_a, elevation_b))
+    if top is None or bottom is None or across is None or down is None:
+        raise PlanError("top_deg, bottom_deg and overlap in [grid] are missing.", "Add them.")
+    equal_columns = table.equal_columns
+    if equal_columns is None:
+        equal_columns = not table.full_turn or table.columns is not None
+    return GridWish(
+        top_deg=top,
+        bottom_deg=bottom,
+        left_deg=left,
+        right_deg=right,
+        overlap_across=across,
+        overlap_down=down,
+        full_turn=table.full_turn,
+        rows=table.rows,
+        columns=table.columns,
+        equal_columns=equal_columns,
+        cap_zenith=table.cap_zenith,
+        cap_nadir=table.cap_nadir,
+    )
+
+
+def _conditions(file: ShootFile) -> Conditions:
+    place = None if file.place is None else Place(**file.place.model_dump())
+    start = file.shoot.start
+    if start is not None and start.tzinfo is None and place is not None and place.time_zone:
+        from belvedere.light import zoned
+
+        start = zoned(start, place.time_zone)
+    if file.exposure.light is not None:
+        from belvedere.optics import ev100_of
+
+        ev100_of(file.exposure.light, file.exposure.lit_from)
+    return Conditions(
+        wish=None if file.wish is None else Wish(**file.wish.model_dump()),
+        head=Head(**file.head.model_dump()),
+        regions=tuple(Region(**region.model_dump()) for region in file.regions),
+        focus=FocusWish(**file.focus.model_dump()),
+        exposure=ExposureWish(**file.exposure.model_dump()),
+        steadiness=Steadiness(**file.steadiness.model_dump()),
+        cycle=Cycle(**file.cycle.model_dump()),
+        card=CardWish(**file.card.model_dump()),
+        power=Power(**file.power.model_dump()),
+        place=place,
+        start=start,
+    )
+
+
+def _wished_focal_length_mm(wish: Wish, camera: Camera, grid: GridWish, lens: LensTable) -> float:
+    """What the wish needs, as near as the lens can be set."""
+    width_deg = 360.0
+    if grid.left_deg is not None and grid.right_deg is not None:
+        width_deg = grid.right_deg - grid.left_deg
+    from belvedere.shoot.wishes import focal_length_for
+
+    needed = focal_length_for(wish, camera, width_deg, grid.top_deg - grid.bottom_deg)
+    return min(max(needed, lens.shortest_mm or needed), lens.longest_mm or needed)

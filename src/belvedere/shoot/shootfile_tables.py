@@ -5,45 +5,54 @@ docs/shoot-file.md explains them to the person who writes one.
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 
 from belvedere.shoot.model import Corner, Order
+from belvedere.shoot.shootfile_conditions import (
+    Bearing,
+    CardTable,
+    CycleTable,
+    Elevation,
+    ExposureTable,
+    FNumber,
+    FocusTable,
+    HeadTable,
+    PlaceTable,
+    PowerTable,
+    RegionTable,
+    ShootTable,
+    SteadinessTable,
+    TableModel,
+    WishTable,
+)
 
 #: Largest overlap: above it a sweep hardly moves.
 MOST_OVERLAP = 0.9
 
 Length = Annotated[float, Field(gt=0.0, le=10_000.0)]
-Elevation = Annotated[float, Field(ge=-90.0, le=90.0)]
-Bearing = Annotated[float, Field(ge=-360.0, le=360.0)]
-
-
-class TableModel(BaseModel):
-    """Strict, and no key but the known ones."""
-
-    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
-
-
-class ShootTable(TableModel):
-    """The outing."""
-
-    title: str = ""
+Overlap = Annotated[float, Field(gt=0.0, le=MOST_OVERLAP)]
 
 
 class CameraTable(TableModel):
-    """The camera as it stands on the head."""
+    """The camera as it stands on the head, or as `mounting` turns it."""
 
     sensor_width_mm: Length
     sensor_height_mm: Length | None = None
     image_width_px: int = Field(ge=16, le=100_000)
     image_height_px: int = Field(ge=16, le=100_000)
+    mounting: Literal["landscape", "portrait"] | None = None
 
 
 class LensTable(TableModel):
-    """The lens as it is set."""
+    """The lens as it is set, and what it can be set to."""
 
-    focal_length_mm: Length
+    focal_length_mm: Length | None = None
+    shortest_mm: Length | None = None
+    longest_mm: Length | None = None
+    widest_f_number: FNumber | None = None
+    narrowest_f_number: FNumber | None = None
 
 
 class GridTable(TableModel):
@@ -51,13 +60,18 @@ class GridTable(TableModel):
 
     left_deg: Bearing | None = None
     right_deg: Bearing | None = None
-    top_deg: Elevation
-    bottom_deg: Elevation
+    top_deg: Elevation | None = None
+    bottom_deg: Elevation | None = None
+    corners_deg: list[list[float]] | None = None
     full_turn: bool = False
-    overlap: float = Field(gt=0.0, le=MOST_OVERLAP)
+    overlap: Overlap | None = None
+    overlap_across: Overlap | None = None
+    overlap_down: Overlap | None = None
     rows: int | None = Field(default=None, ge=1, le=2000)
     columns: int | None = Field(default=None, ge=1, le=5000)
     equal_columns: bool | None = None
+    cap_zenith: bool = False
+    cap_nadir: bool = False
 
 
 class SweepTable(TableModel):
@@ -74,15 +88,29 @@ class ShootFile(TableModel):
 
     shoot: ShootTable = ShootTable()
     camera: CameraTable
-    lens: LensTable
+    lens: LensTable = LensTable()
+    wish: WishTable | None = None
     grid: GridTable
     sweep: SweepTable = SweepTable()
+    head: HeadTable = HeadTable()
+    regions: list[RegionTable] = Field(default_factory=list)
+    focus: FocusTable = FocusTable()
+    exposure: ExposureTable = ExposureTable()
+    steadiness: SteadinessTable = SteadinessTable()
+    cycle: CycleTable = CycleTable()
+    card: CardTable = CardTable()
+    power: PowerTable = PowerTable()
+    place: PlaceTable | None = None
+
+
+#: Tables that may stand more than once, as [[name]].
+REPEATED = frozenset({"regions"})
 
 
 def table_models() -> dict[str, type[BaseModel]]:
     """Table name → its model."""
-    return {
-        name: field.annotation
-        for name, field in ShootFile.model_fields.items()
-        if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel)
-    }
+    found = {}
+    for name, field in ShootFile.model_fields.items():
+        kinds = [field.annotation, *get_args(field.annotation)]
+        found[name] = next(k for k in kinds if isinstance(k, type) and issubclass(k, BaseModel))
+    return found
