@@ -59,8 +59,9 @@ class Head:
 class Region:
     """A part of the scene and how far away it is; edges left out are those of the picture.
 
-    `kind` says what an autofocus would meet there. `speed_m_s` is how fast its subjects move
-    across the view; `ev100` how bright it is.
+    Sky without a distance is at infinity; without `farthest_m` a region reaches there too. `kind`
+    says what an autofocus would meet there, `speed_m_s` how fast its subjects move across the
+    view, `ev100` how bright it is.
     """
 
     name: str

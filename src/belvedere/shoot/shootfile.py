@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Mapping, MutableMapping
 from typing import Any, cast
@@ -24,6 +25,7 @@ from belvedere.shoot.conditions import (
     Wish,
 )
 from belvedere.shoot.model import Camera, GridWish, Lens, Shoot, Sweep
+from belvedere.shoot.shootfile_conditions import RegionTable
 from belvedere.shoot.shootfile_contradictions import contradictions
 from belvedere.shoot.shootfile_problems import names_meant, sentence, together
 from belvedere.shoot.shootfile_tables import CameraTable, GridTable, LensTable, ShootFile
@@ -183,7 +185,7 @@ def _conditions(file: ShootFile) -> Conditions:
     return Conditions(
         wish=None if file.wish is None else Wish(**file.wish.model_dump()),
         head=Head(**file.head.model_dump()),
-        regions=tuple(Region(**region.model_dump()) for region in file.regions),
+        regions=tuple(_region(region) for region in file.regions),
         focus=FocusWish(**file.focus.model_dump()),
         exposure=ExposureWish(**file.exposure.model_dump()),
         steadiness=Steadiness(**file.steadiness.model_dump()),
@@ -193,6 +195,10 @@ def _conditions(file: ShootFile) -> Conditions:
         place=place,
         start=start,
     )
+
+
+def _region(table: RegionTable) -> Region:
+    return Region(**table.model_dump() | {"nearest_m": table.nearest_m or math.inf})
 
 
 def _wished_focal_length_mm(wish: Wish, camera: Camera, grid: GridWish, lens: LensTable) -> float:

@@ -60,7 +60,7 @@ class RegionTable(TableModel):
     """A part of the scene."""
 
     name: str = Field(min_length=1)
-    nearest_m: Positive
+    nearest_m: Positive | None = None
     farthest_m: Positive | None = None
     left_deg: Bearing | None = None
     right_deg: Bearing | None = None

@@ -197,6 +197,8 @@ def _region_contradictions(regions: Any) -> list[str]:
     for number, region in enumerate(regions if isinstance(regions, list) else [], start=1):
         if isinstance(region, dict):
             where = f"[[regions]] number {number}"
+            if "nearest_m" not in region and region.get("kind") != "sky":
+                problems.append(f"nearest_m in {where} is missing. Add it, in metres.")
             for low, high in (
                 ("nearest_m", "farthest_m"),
                 ("bottom_deg", "top_deg"),
