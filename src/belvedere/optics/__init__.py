@@ -1,19 +1,151 @@
-"""One lens and one sensor: field of view and the mapping between rays and pixels."""
+"""One lens and one sensor: what they see, how sharp it can be, how much light it needs."""
 
+from belvedere.optics.depth_of_field import (
+    circle_of_confusion_mm,
+    defocus_blur_mm,
+    f_number_between,
+    focus_between_m,
+    hyperfocal_m,
+    near_far_m,
+)
+from belvedere.optics.diffraction import (
+    GREEN_NM,
+    KEPT_MTF,
+    SOFT_MTF,
+    SWEET_SPOT_CRITERION,
+    DiffractionFigures,
+    airy_diameter_um,
+    cutoff_cycles_per_mm,
+    diffraction_figures,
+    diffraction_mtf,
+    f_number_where_airy_spans,
+    f_number_where_mtf_falls_to,
+    mtf_at_nyquist,
+    nyquist_cycles_per_mm,
+    sweet_spot_f_number,
+)
+from belvedere.optics.dynamic_range import (
+    camera_range_ev,
+    snr_db,
+)
+from belvedere.optics.exposure import (
+    apex_av,
+    apex_bv,
+    apex_ev,
+    apex_sv,
+    apex_tv,
+    ev100,
+    ev100_of_illuminance,
+    ev100_of_luminance,
+    f_number_for,
+    illuminance_lx,
+    iso_for,
+    luminance_cd_m2,
+    shutter_s_for,
+)
 from belvedere.optics.field_of_view import (
     field_of_view_deg,
     focal_length_px,
     pixel_angle_arcsec,
     scale_px_per_deg,
 )
-from belvedere.optics.lens_model import LensModel
-from belvedere.optics.sharpness import SharpnessBudget
+from belvedere.optics.lens_model import (
+    LensModel,
+)
+from belvedere.optics.light_conditions import (
+    LIGHT_CONDITIONS,
+    ev100_of,
+)
+from belvedere.optics.motion import (
+    angular_motion_px,
+    shake_px,
+    shutter_s_for_motion,
+    shutter_s_for_shake,
+    star_motion_px,
+    star_rate_deg_s,
+    subject_motion_px,
+    subject_rate_deg_s,
+)
+from belvedere.optics.nominal import (
+    f_number_words,
+    nearest_nominal_f_number,
+    nearest_nominal_iso,
+    nearest_nominal_shutter_s,
+    nominal_f_numbers,
+    shutter_words,
+)
+from belvedere.optics.parallax import (
+    largest_offset_mm,
+    parallax_px,
+)
+from belvedere.optics.sharpness import (
+    SHARPNESS_CRITERION,
+    SharpnessBudget,
+    mtf50_cycles_per_px,
+    sharpness_budget,
+)
 
 __all__ = [
+    "GREEN_NM",
+    "KEPT_MTF",
+    "LIGHT_CONDITIONS",
+    "SHARPNESS_CRITERION",
+    "SOFT_MTF",
+    "SWEET_SPOT_CRITERION",
+    "DiffractionFigures",
     "LensModel",
     "SharpnessBudget",
+    "airy_diameter_um",
+    "angular_motion_px",
+    "apex_av",
+    "apex_bv",
+    "apex_ev",
+    "apex_sv",
+    "apex_tv",
+    "camera_range_ev",
+    "circle_of_confusion_mm",
+    "cutoff_cycles_per_mm",
+    "defocus_blur_mm",
+    "diffraction_figures",
+    "diffraction_mtf",
+    "ev100",
+    "ev100_of",
+    "ev100_of_illuminance",
+    "ev100_of_luminance",
+    "f_number_between",
+    "f_number_for",
+    "f_number_where_airy_spans",
+    "f_number_where_mtf_falls_to",
+    "f_number_words",
     "field_of_view_deg",
     "focal_length_px",
+    "focus_between_m",
+    "hyperfocal_m",
+    "illuminance_lx",
+    "iso_for",
+    "largest_offset_mm",
+    "luminance_cd_m2",
+    "mtf50_cycles_per_px",
+    "mtf_at_nyquist",
+    "near_far_m",
+    "nearest_nominal_f_number",
+    "nearest_nominal_iso",
+    "nearest_nominal_shutter_s",
+    "nominal_f_numbers",
+    "nyquist_cycles_per_mm",
+    "parallax_px",
     "pixel_angle_arcsec",
     "scale_px_per_deg",
+    "shake_px",
+    "sharpness_budget",
+    "shutter_s_for",
+    "shutter_s_for_motion",
+    "shutter_s_for_shake",
+    "shutter_words",
+    "snr_db",
+    "star_motion_px",
+    "star_rate_deg_s",
+    "subject_motion_px",
+    "subject_rate_deg_s",
+    "sweet_spot_f_number",
 ]
