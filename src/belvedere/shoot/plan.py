@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from belvedere.optics import focal_length_px, scale_px_per_deg
 from belvedere.optics.field_of_view import field_of_view_deg
 from belvedere.shoot.grid import FrameAngles, GridRow, lay_grid, overlap_down
@@ -13,12 +15,14 @@ def make_plan(shoot: Shoot) -> Plan:
     """The plan that follows from `shoot`.
 
     Every direction within the wanted edges is inside some frame; neighbours overlap at least as
-    much as asked, at every height, unless a fixed count of rows or columns says otherwise.
+    much as asked, at every height, unless a fixed count of rows or columns says otherwise. Cells
+    lie on the stops of a head that moves in steps.
 
     Raises
     ------
     PlanError
-        Where a fixed count leaves a gap.
+        Where a fixed count leaves a gap, the head's steps are too coarse, a row is out of its
+        reach, or a frame straight up or down is of no use.
     """
     camera, wish = shoot.camera, shoot.grid
     focal_px = focal_length_px(
@@ -29,7 +33,7 @@ def make_plan(shoot: Shoot) -> Plan:
         field_of_view_deg(camera.image_width_px, focal_px),
         field_of_view_deg(camera.image_height_px, focal_px),
     )
-    rows = lay_grid(wish, angles)
+    rows = lay_grid(wish, angles, shoot.conditions.head)
     scale = scale_px_per_deg(focal_px)
     width_deg = 360.0
     if wish.left_deg is not None and wish.right_deg is not None:
@@ -38,13 +42,13 @@ def make_plan(shoot: Shoot) -> Plan:
         shoot=shoot,
         cells=in_sweep_order(_cells(rows), shoot.sweep),
         rows=len(rows),
-        columns_per_row=tuple(len(row.bearings_deg) for row in rows),
+        columns_per_row=tuple(row.columns for row in rows),
         row_step_deg=_row_step(rows),
         column_steps_deg=tuple(row.step_deg for row in rows),
         horizontal_fov_deg=angles.horizontal_fov_deg,
         vertical_fov_deg=angles.vertical_fov_deg,
         focal_length_px=focal_px,
-        overlap_across=min((row.overlap for row in rows if len(row.bearings_deg) > 1), default=0.0),
+        overlap_across=min((row.overlap for row in rows if row.columns > 1), default=0.0),
         overlap_down=overlap_down(rows, angles),
         scale_px_per_deg=scale,
         mosaic_width_px=round(width_deg * scale),
@@ -52,7 +56,7 @@ def make_plan(shoot: Shoot) -> Plan:
     )
 
 
-def _cells(rows: tuple[GridRow, ...]) -> list[list[Cell]]:
+def _cells(rows: Sequence[GridRow]) -> list[list[Cell]]:
     return [
         [
             Cell(number, column, bearing, row.elevation_deg)
@@ -62,9 +66,15 @@ def _cells(rows: tuple[GridRow, ...]) -> list[list[Cell]]:
     ]
 
 
-def _row_step(rows: tuple[GridRow, ...]) -> float:
-    """The head's move from row to row; 0 where there is one row."""
-    if len(rows) == 1:
+def _row_step(rows: Sequence[GridRow]) -> float:
+    """The head's move from row to row; 0 where there is one row.
+
+    A frame straight up or down lies at another distance: it does not count, where it can be.
+    """
+    turning = [row for row in rows if not row.straight]
+    if len(turning) < 2:
+        turning = list(rows)
+    if len(turning) == 1:
         return 0.0
-    middle = (len(rows) - 1) // 2
-    return rows[middle].elevation_deg - rows[middle + 1].elevation_deg
+    middle = (len(turning) - 1) // 2
+    return turning[middle].elevation_deg - turning[middle + 1].elevation_deg
