@@ -11,6 +11,7 @@ import tomlkit
 from pydantic import ValidationError
 
 from belvedere.foundation import PlanError
+from belvedere.optics import ev100_of
 from belvedere.shoot.conditions import (
     CardWish,
     Conditions,
@@ -29,6 +30,7 @@ from belvedere.shoot.shootfile_conditions import RegionTable
 from belvedere.shoot.shootfile_contradictions import contradictions
 from belvedere.shoot.shootfile_problems import names_meant, sentence, together
 from belvedere.shoot.shootfile_tables import CameraTable, GridTable, LensTable, ShootFile
+from belvedere.shoot.wishes import focal_length_for, settable_focal_length
 
 TomlValue = str | int | float | bool
 
@@ -179,8 +181,6 @@ def _conditions(file: ShootFile) -> Conditions:
 
         start = zoned(start, place.time_zone)
     if file.exposure.light is not None:
-        from belvedere.optics import ev100_of
-
         ev100_of(file.exposure.light, file.exposure.lit_from)
     return Conditions(
         wish=None if file.wish is None else Wish(**file.wish.model_dump()),
@@ -201,12 +201,12 @@ def _region(table: RegionTable) -> Region:
     return Region(**table.model_dump() | {"nearest_m": table.nearest_m or math.inf})
 
 
-def _wished_focal_length_mm(wish: Wish, camera: Camera, grid: GridWish, lens: LensTable) -> float:
+def _wished_focal_length_mm(wish: Wish, camera: Camera, grid: GridWish, table: LensTable) -> float:
     """What the wish needs, as near as the lens can be set."""
     width_deg = 360.0
     if grid.left_deg is not None and grid.right_deg is not None:
         width_deg = grid.right_deg - grid.left_deg
-    from belvedere.shoot.wishes import focal_length_for
-
-    needed = focal_length_for(wish, camera, width_deg, grid.top_deg - grid.bottom_deg)
-    return min(max(needed, lens.shortest_mm or needed), lens.longest_mm or needed)
+    needed_mm = focal_length_for(wish, camera, width_deg, grid.top_deg - grid.bottom_deg)
+    return settable_focal_length(
+        needed_mm, Lens(**table.model_dump() | {"focal_length_mm": needed_mm})
+    )
