@@ -117,13 +117,18 @@ class Plan:
     scale_px_per_deg: float
     mosaic_width_px: int
     mosaic_height_px: int
+    _by_number: dict[tuple[int, int], Cell] | None = field(
+        default=None, init=False, repr=False, compare=False
+    )
 
     def cell(self, row: int, column: int) -> Cell:
-        """The cell at `row`, `column`."""
-        for cell in self.cells:
-            if (cell.row, cell.column) == (row, column):
-                return cell
-        raise KeyError((row, column))
+        """The cell at `row`, `column`; KeyError where there is none."""
+        numbered = self._by_number
+        if numbered is None:
+            numbered = {(cell.row, cell.column): cell for cell in self.cells}
+            # Follows from `cells` alone: made once, when first asked for.
+            object.__setattr__(self, "_by_number", numbered)
+        return numbered[row, column]
 
 
 @dataclass(frozen=True, slots=True)
