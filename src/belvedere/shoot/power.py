@@ -232,7 +232,15 @@ def _with_usual_values(power: Power) -> tuple[Power, tuple[str, ...]]:
     }
     missing = [key for key in usual if getattr(power, key) is None]
     said = tuple(f"no {key} in [power]: {usual[key][0]:g} {usual[key][1]}" for key in missing)
-    return replace(power, **{key: usual[key][0] for key in missing}), said
+    values = {key: getattr(power, key) for key in usual} | {key: usual[key][0] for key in missing}
+    filled = replace(
+        power,
+        head_idle_w=values["head_idle_w"],
+        head_moving_w=values["head_moving_w"],
+        camera_on_w=values["camera_on_w"],
+        camera_frame_j=values["camera_frame_j"],
+    )
+    return filled, said
 
 
 def _cold_words(temperature_c: float) -> tuple[str, ...]:
