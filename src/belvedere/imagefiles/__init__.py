@@ -12,6 +12,7 @@ from belvedere.imagefiles.catalogue import (
 from belvedere.imagefiles.folder import FolderSource
 from belvedere.imagefiles.jpeg_writer import encode_frame
 from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
+from belvedere.imagefiles.sample import StatedPicture, read_stated
 from belvedere.imagefiles.scratch import DiskScratch
 from belvedere.imagefiles.tiff_writer import Packing, TiffSink
 from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
@@ -24,12 +25,14 @@ __all__ = [
     "MosaicFile",
     "Packing",
     "Reading",
+    "StatedPicture",
     "TiffSink",
     "encode_frame",
     "picture_files",
     "read_card",
     "read_card_with_pictures",
     "read_mosaic",
+    "read_stated",
     "require_one_size",
     "small_shrink",
     "write_tiles",

@@ -21,14 +21,23 @@ _TAKEN_AT, _DIGITIZED_AT = 36867, 36868
 _FLASH, _FOCAL_LENGTH = 37385, 37386
 _SUBSECOND_TAKEN, _SUBSECOND_DIGITIZED = 37521, 37522
 _EXPOSURE_MODE, _WHITE_BALANCE, _FOCAL_LENGTH_35MM = 41986, 41987, 41989
+_EXPOSURE_BIAS, _DIGITAL_ZOOM = 37380, 41988
+_STATED_WIDTH, _STATED_HEIGHT = 40962, 40963
+_FOCAL_PLANE_X, _FOCAL_PLANE_Y, _FOCAL_PLANE_UNIT = 41486, 41487, 41488
 
 _WHITE_BALANCES = {0: "auto", 1: "manual"}
 _EXPOSURE_MODES = {0: "auto", 1: "manual", 2: "bracket"}
+#: Inch, unless said; beside the standard's inch and centimetre, some cameras write millimetres.
+_MM_PER_UNIT = {2: 25.4, 3: 10.0, 4: 1.0}
 
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """What one file says of itself; empty where it is silent or speaks nonsense."""
+    """What one file says of itself; empty where it is silent or speaks nonsense.
+
+    `stated_size_px` and `focal_plane_px_per_mm` (pixels per mm of sensor) are those of the picture
+    as it was stored by the camera, across and down, before any turn.
+    """
 
     taken_at: datetime | None = None
     has_subsecond: bool = False
@@ -36,6 +45,10 @@ class Statement:
     maker: str = ""
     model: str = ""
     orientation: int = 1
+    stated_size_px: tuple[int, int] | None = None
+    focal_plane_px_per_mm: tuple[float, float] | None = None
+    digital_zoom: float | None = None
+    exposure_bias_ev: float | None = None
 
 
 def read_statement(image: Image.Image) -> Statement:
@@ -51,6 +64,10 @@ def read_statement(image: Image.Image) -> Statement:
         _text(main.get(_MAKER)),
         _text(main.get(_MODEL)),
         _orientation(main.get(_ORIENTATION)),
+        _stated_size(block),
+        _focal_plane(block),
+        _positive(block.get(_DIGITAL_ZOOM)),
+        _number(block.get(_EXPOSURE_BIAS)),
     )
 
 
@@ -85,6 +102,19 @@ def _settings(block: dict[int, Any]) -> Settings:
         flash_fired=None if flash is None else bool(int(flash) & 1),
         exposure_mode=None if exposure_mode is None else _EXPOSURE_MODES.get(int(exposure_mode)),
     )
+
+
+def _stated_size(block: dict[int, Any]) -> tuple[int, int] | None:
+    width, height = _positive(block.get(_STATED_WIDTH)), _positive(block.get(_STATED_HEIGHT))
+    return None if width is None or height is None else (int(width), int(height))
+
+
+def _focal_plane(block: dict[int, Any]) -> tuple[float, float] | None:
+    across, down = _positive(block.get(_FOCAL_PLANE_X)), _positive(block.get(_FOCAL_PLANE_Y))
+    unit_mm = _MM_PER_UNIT.get(int(_number(block.get(_FOCAL_PLANE_UNIT, 2)) or 0))
+    if across is None or unit_mm is None:
+        return None
+    return across / unit_mm, (down or across) / unit_mm
 
 
 def _orientation(value: Any) -> int:
