@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from belvedere.foundation import PlanError
-from belvedere.shoot.shootfile_writer import FileValue, FileValues, commented_tables
+from belvedere.shoot import FileValue, FileValues, commented_tables
 from belvedere.workflows.sample_picture import FULL_FRAME_DIAGONAL_MM, Sample
 
 #: More choices than a person reads.

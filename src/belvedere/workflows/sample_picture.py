@@ -20,7 +20,7 @@ from pathlib import Path
 
 from belvedere.foundation import PlanError
 from belvedere.imagefiles import StatedPicture, read_stated
-from belvedere.optics.exposure import ev100
+from belvedere.optics import ev100
 from belvedere.shoot import Settings
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
