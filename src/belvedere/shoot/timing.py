@@ -299,7 +299,7 @@ def _curve(
 ) -> tuple[RiskPoint, ...]:
     """Risk at a dozen or two of intervals, from surely failing to surely fine."""
     if extras_s.size == 0:  # a single frame: no interval is too short
-        intervals_s = [also_s[1] + DIAL_STEP_S * place for place in range(12)]
+        intervals_s = sorted({*also_s, *(also_s[1] + DIAL_STEP_S * place for place in range(12))})
     else:
         intervals_s = _curve_intervals_s(risk, _camera_s(busy), also_s)
     return tuple(
