@@ -5,6 +5,59 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.foundation import PlanError
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A point on the earth: geodetic latitude (north) and longitude (east), metres above the sea.
+
+    Raises
+    ------
+    PlanError
+        If a value lies outside what the earth has.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    altitude_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        _within("latitude", self.latitude_deg, -90.0, 90.0, "°")
+        _within("longitude", self.longitude_deg, -360.0, 360.0, "°")
+        _within("altitude", self.altitude_m, -500.0, 10_000.0, " m")
+
+
+def _within(name: str, value: float, lowest: float, highest: float, unit: str) -> None:
+    if not lowest <= value <= highest:
+        raise PlanError(
+            f"The {name} of the place is {value:g}{unit}, outside {lowest:g} to {highest:g}{unit}.",
+            f"Correct the {name}.",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SweptCells:
+    """The cells of a sweep as arrays, all in sweep order.
+
+    - `release_s`: (n,) seconds from the first release to that of each cell;
+    - `azimuth_deg`: (n,) true azimuths of the frames' axes, from north eastward; None where the
+      bearing of the shoot's zero is not known;
+    - `elevation_deg`: (n,) elevations of the axes;
+    - `hfov_deg`, `vfov_deg`: field of view of one frame of a rectilinear lens held level;
+    - `touching`: two (m,) integer arrays of indices, the i-th pair being two cells that touch.
+    """
+
+    release_s: NDArray[np.float64]
+    azimuth_deg: NDArray[np.float64] | None
+    elevation_deg: NDArray[np.float64]
+    hfov_deg: float
+    vfov_deg: float
+    touching: tuple[NDArray[np.intp], NDArray[np.intp]]
+
 
 @dataclass(frozen=True, slots=True)
 class SunAt:
