@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from itertools import pairwise
 
 import astral
+import astral.moon
 import astral.sun
 import numpy as np
 import pytest
