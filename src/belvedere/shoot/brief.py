@@ -36,11 +36,11 @@ from belvedere.shoot.conditions import Place
 from belvedere.shoot.counsel import counsel
 from belvedere.shoot.exposing import exposure_facts
 from belvedere.shoot.focus import FocusLens, focus_facts, scene_depth, zone_need
-from belvedere.shoot.grid_steps import rows_that_see_the_tripod
 from belvedere.shoot.model import Plan
 from belvedere.shoot.power import power_facts
 from belvedere.shoot.sweep_ages import sweep_facts, touching_pairs
 from belvedere.shoot.timing import release_times_s, timing_facts
+from belvedere.shoot.tripod import rows_that_see_the_tripod
 from belvedere.shoot.wishes import mm_per_px, print_sizes, wish_facts
 
 #: Diagonal of the 36 × 24 mm frame, to which crop factors refer.

@@ -56,6 +56,12 @@ def write_text(path: Path, text: str) -> None:
         partial.write_text(text, "utf-8")
 
 
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write `content` to `path`, whole or not at all."""
+    with atomic_path(path) as partial:
+        partial.write_bytes(content)
+
+
 def write_json(path: Path, document: dict[str, Any]) -> None:
     """Write `document` to `path` as indented JSON, whole or not at all."""
     write_text(path, json.dumps(document, indent=2, ensure_ascii=False) + "\n")
