@@ -1,4 +1,4 @@
-"""What the grid decides where the sky is awkward, and what is said of it."""
+"""What the grid decides where the sky is awkward."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from typing import Any
 import pytest
 
 from belvedere.foundation import PlanError
-from belvedere.shoot import Camera, GridWish, Lens, Plan, Shoot, Sweep, make_plan, notes
-from belvedere.shoot.advice import sweep_duration_s
+from belvedere.shoot import Camera, GridWish, Lens, Plan, Shoot, Sweep, make_plan
 
 CAMERA = Camera(36.0, 24.0, 6000, 4000)
 
@@ -132,31 +131,6 @@ def test_slips_that_would_take_years_are_refused() -> None:
         _plan(50_000.0, full_turn=True, top_deg=30.0, bottom_deg=-30.0)
     with pytest.raises(PlanError, match=r"field of view would be 1[67]\d\.\d°"):
         _plan(2.0, left_deg=-30.0, right_deg=30.0, top_deg=30.0, bottom_deg=-30.0)
-
-
-def test_notes_speak_up_only_where_there_is_something() -> None:
-    edges = {"left_deg": -60.0, "right_deg": 60.0}
-    assert notes(_plan(top_deg=20.0, bottom_deg=-20.0, **edges)) == ()
-    (high,) = notes(_plan(200.0, top_deg=80.0, bottom_deg=0.0, **edges))
-    assert "equal_columns = false" in high
-    (little,) = notes(
-        _plan(
-            top_deg=20.0, bottom_deg=-20.0, **edges | {"overlap_across": 0.1, "overlap_down": 0.1}
-        )
-    )
-    assert "under 20%" in little
-    half = edges | {"overlap_across": 0.5, "overlap_down": 0.5}
-    across, down = notes(_plan(top_deg=20.0, bottom_deg=-20.0, rows=2, columns=4, **half))
-    # By hand: 38.75° of bearing each, steps of (120 - 38.75) / 3 = 27.08°; 1 - 27.08 / 38.75.
-    assert across.startswith("The fixed columns leave 30% of overlap across where 50%")
-    assert down.startswith("The fixed rows leave")
-
-
-def test_the_sweep_lasts_from_the_first_release_to_the_last() -> None:
-    edges = {"left_deg": -60.0, "right_deg": 60.0, "top_deg": 5.0, "bottom_deg": -5.0}
-    plan = _plan(sweep=Sweep(interval_s=4.0), **edges)
-    assert sweep_duration_s(plan) == 4.0 * (len(plan.cells) - 1)
-    assert sweep_duration_s(_plan(**edges)) is None
 
 
 def test_cells_are_found_by_number() -> None:
