@@ -159,3 +159,22 @@ def test_no_place_and_no_day_is_too_odd(day: date, latitude: float, longitude: f
     for event in events:
         assert midnight <= event.at <= midnight + timedelta(hours=36)
         assert event.at.utcoffset() == noon.utcoffset()
+
+
+@given(DATES, st.floats(-60.0, 60.0), LONGITUDES)
+def test_noon_comes_once_a_day_with_the_sun_on_the_meridian(
+    day: date, latitude: float, longitude: float
+) -> None:
+    """Within 30 minutes of zone and 17 of the equation of time; azimuth 0° or 180° by SPA."""
+    noon = _noon(day, longitude)
+    found = [
+        event.at
+        for event in day_events(noon, Site(latitude, longitude))
+        if event.name == "solar noon" and event.at.date() == day
+    ]
+    assert len(found) == 1
+    assert abs(found[0] - noon) < timedelta(minutes=48)
+    around = found[0].timestamp() + np.array([-60.0, 60.0])
+    sun = spa.solar_position_numpy(around, latitude, longitude, 0, 1013, 12, 69.0, 0.5667, 1)
+    east = np.cos(np.radians(sun[3])) * np.sin(np.radians(sun[4]))
+    assert east[0] > 0.0 > east[1]

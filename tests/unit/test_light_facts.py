@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from belvedere.foundation import PlanError
-from belvedere.light import LightFacts, Site, SweptCells, light_over
+from belvedere.light import LightFacts, Site, SweptCells, best_starts, light_over
 
 #: A harbour town of our own invention, somewhere temperate.
 SALTMERE = Site(50.5, -3.2)
@@ -226,3 +226,22 @@ def test_a_year_that_is_a_slip_of_the_pen_is_refused() -> None:
 def test_arrays_of_different_lengths_are_refused() -> None:
     with pytest.raises(ValueError, match="one equal length"):
         light_over(DAY, SALTMERE, replace(NORTH, elevation_deg=np.zeros(3)))
+
+
+def test_the_sun_just_over_the_picture_is_avoided_as_well() -> None:
+    """To the south, the noon sun (44°) is 11° over the top edge: flare without a sun in frame."""
+    south = replace(_sweep(140.0, 220.0), elevation_deg=np.repeat(np.linspace(28.0, 8.0, 5), 24))
+    noon = datetime(2026, 9, 10, 13, 10, tzinfo=SUMMER_TIME)
+    asked = light_over(noon, SALTMERE, south)
+    assert asked.sun_cells
+    assert not any(cell.in_frame for cell in asked.sun_cells)
+    best = asked.best_starts[0]
+    assert not light_over(best.at, SALTMERE, south).sun_cells
+    assert "no frame near the sun" in best.says
+
+
+def test_older_neighbours_lower_the_score() -> None:
+    """Shadows turn by some 15° an hour, and by no less around noon."""
+    young = best_starts(DAY, NORTH, SALTMERE, 60.0)[0]
+    old = best_starts(DAY, NORTH, SALTMERE, 3600.0)[0]
+    assert old.score < 0.5 * young.score
