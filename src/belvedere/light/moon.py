@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from belvedere.light.model import Site
 from belvedere.light.sun import (
@@ -27,6 +26,9 @@ from belvedere.light.sun import (
     sun_path,
     unix_of,
 )
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 _HALF_DAY_S = 43_200.0
 _SAMPLE_S = 600.0
@@ -73,6 +75,8 @@ def sine_above_horizon(begin_s: float, end_s: float, site: Site) -> CubicSpline:
 
     Rise and set are those of the almanacs: upper limb on a level horizon, 34′ of refraction.
     """
+    from scipy.interpolate import CubicSpline
+
     spare = 4 * _SAMPLE_S
     unix_s = np.arange(begin_s - spare, end_s + spare + _SAMPLE_S, _SAMPLE_S)
     moon = moon_path(unix_s, site)

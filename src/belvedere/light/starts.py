@@ -62,7 +62,11 @@ _MOONLIT = 0.5
 
 @dataclass(frozen=True, slots=True)
 class _Trial:
-    """All candidate starts: shape (starts,), or (starts, sampled cells) for what frames see."""
+    """All candidate starts as arrays of shape (starts,); the sun is (starts, sampled frames).
+
+    `near` is the share of frames with the sun in or near them, `moon_up` that with the moon up;
+    `inside` says whether the sun is in one; `range_ev` and `turn_deg` are those of the whole sweep.
+    """
 
     start_s: NDArray[np.float64]
     sun: SunPath
@@ -97,15 +101,6 @@ def best_starts(
     prefer = preference(float(asked[0]), float(asked[1]))
     trial = _trial(_candidates_s(start, prefer, site), cells, site, greatest_age_s)
     score = _scores(trial, prefer, _before_noon(start_s, site))
-    chosen: list[int] = []
-    # Of equals, the one nearest to the asked start.
-    for index in np.lexsort((np.abs(trial.start_s - start_s), -np.round(score, 2))).tolist():
-        if score[index] < max(_LEAST_SCORE, _WORTH_NAMING * score[chosen[0]] if chosen else 0.0):
-            break
-        if all(_differ(trial, index, other) for other in chosen):
-            chosen.append(index)
-        if len(chosen) == _MOST_CHOICES:
-            break
     known = cells.azimuth_deg is not None
     return tuple(
         StartChoice(
@@ -113,8 +108,20 @@ def best_starts(
             round(float(score[index]), 2),
             _says(trial, index, known),
         )
-        for index in chosen
+        for index in _chosen(trial, score, start_s)
     )
+
+
+def _chosen(trial: _Trial, score: NDArray[np.float64], start_s: float) -> list[int]:
+    """Which candidates to name, best first; of equals, the one nearest to the asked start."""
+    chosen: list[int] = []
+    least = max(_LEAST_SCORE, _WORTH_NAMING * float(score.max()))
+    for index in np.lexsort((np.abs(trial.start_s - start_s), -np.round(score, 2))).tolist():
+        if score[index] < least or len(chosen) == _MOST_CHOICES:
+            break
+        if all(_differ(trial, index, other) for other in chosen):
+            chosen.append(index)
+    return chosen
 
 
 def _candidates_s(start: datetime, prefer: Prefer, site: Site) -> NDArray[np.float64]:

@@ -11,13 +11,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from belvedere.foundation import PlanError
 from belvedere.light.model import Site
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 #: Radius of the sun's disc, and the refraction at the horizon, as SPA takes them.
 SUN_RADIUS_DEG = 0.26667
@@ -90,6 +93,8 @@ def sine_of_sun_elevation(begin_s: float, end_s: float, site: Site) -> CubicSpli
 
     Without refraction and without parallax; a smooth curve of time, `begin_s` to `end_s`.
     """
+    from scipy.interpolate import CubicSpline
+
     unix_s = _samples(begin_s, end_s)
     hour_angle, declination = _hour_angle_and_declination(unix_s, site.longitude_deg)
     latitude = np.radians(site.latitude_deg)
@@ -101,6 +106,8 @@ def sine_of_sun_elevation(begin_s: float, end_s: float, site: Site) -> CubicSpli
 
 def solar_noons(begin_s: float, end_s: float, site: Site) -> list[float]:
     """The moments between `begin_s` and `end_s` at which the sun crosses the meridian."""
+    from scipy.interpolate import CubicSpline
+
     unix_s = _samples(begin_s, end_s)
     hour_angle, _ = _hour_angle_and_declination(unix_s, site.longitude_deg)
     sine = CubicSpline(unix_s, np.sin(hour_angle))
@@ -157,6 +164,8 @@ def _is_dense(unix_s: NDArray[np.float64]) -> bool:
 def _interpolated(
     unix_s: NDArray[np.float64], site: Site
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    from scipy.interpolate import CubicSpline
+
     grid = _samples(float(unix_s.min()), float(unix_s.max()))
     azimuth, elevation = (np.radians(angle) for angle in _spa(grid, site))
     level = np.cos(elevation)
