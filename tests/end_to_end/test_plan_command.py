@@ -67,7 +67,7 @@ def test_the_table_says_what_a_photographer_asks(tmp_path: Path) -> None:
         "12,188 × 4,013 px = 48.9 MP",
         "148.6 px per degree",
         "6.58° across, 4.96° down",
-        "2 min 57 s",
+        "one frame every 3 s",
         "Sun: ",
         "Wind and heights: ",
         "People: ",
@@ -76,7 +76,7 @@ def test_the_table_says_what_a_photographer_asks(tmp_path: Path) -> None:
     assert "\x1b[3" not in said  # NO_COLOR: no colour, whatever else
     table = re.sub(r"\x1b\[[0-9;]*m", "", said.split("Written: ")[0])
     assert max(len(line) for line in table.splitlines()) <= 80
-    assert json.loads(out.read_text("utf-8"))["frames"] == 60
+    assert json.loads(out.read_text("utf-8"))["grid"]["frames"] == 60
 
 
 def test_a_folder_stands_for_its_shoot_file(plan: Callable[..., _Ran]) -> None:
@@ -89,7 +89,7 @@ def test_fixed_counts_and_gaps_are_spoken_of(tmp_path: Path, plan: Callable[...,
     file.write_text(text.replace("overlap = 0.30", "overlap = 0.30\ncolumns = 10"), "utf-8")
     ran = plan(file)
     assert ran.code == 0
-    assert "Note: The fixed columns leave 17%" in ran.out
+    assert "Mind: The fixed columns leave 17%" in ran.out
 
 
 #: What is changed in the example, and what the one line must hold.

@@ -116,7 +116,7 @@ def test_a_card_too_small_and_numbers_that_start_again() -> None:
 
 
 def test_a_battery_that_ends_before_the_shoot() -> None:
-    briefing = _brief(power={"head_pack_v": 7.2, "head_pack_ah": 0.01})
+    briefing = _brief(power={"head_pack_v": 7.2, "head_pack_ah": 0.005})
     said = _said(briefing, "The head's battery lasts")
     assert said.severity == "warn"
     assert "Swap it at the end of the row" in said.try_

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping, MutableMapping
+from datetime import datetime
 from typing import Any, cast
 
 import tomlkit
@@ -32,7 +33,7 @@ from belvedere.shoot.shootfile_problems import names_meant, sentence, together
 from belvedere.shoot.shootfile_tables import CameraTable, GridTable, LensTable, ShootFile
 from belvedere.shoot.wishes import focal_length_for, settable_focal_length
 
-TomlValue = str | int | float | bool
+TomlValue = str | int | float | bool | datetime
 
 
 def parse_shoot(text: str, where: str = "shoot.toml") -> Shoot:
