@@ -9,7 +9,7 @@ where a frame spans the fewest bearings.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from belvedere.foundation import PlanError
 from belvedere.shoot.conditions import Head
@@ -133,14 +133,30 @@ def _fewest_rows(laying: _Laying) -> tuple[GridRow, ...]:
     rows = _fewest_on_steps(laying) if laying.head.tilt_step_deg else _fewest_anywhere(laying)
     if rows is not None:
         return rows
-    steps = ", a head with finer steps" if laying.head.tilt_step_deg else ""
+    _raise_if_steps_are_why(laying)
     raise PlanError(
         "No number of rows joins without gaps here: frames of "
         f"{angles.horizontal_fov_deg:.1f}° × {angles.vertical_fov_deg:.1f}° are too flat for so "
         f"far from the horizon, with an overlap down of {wish.overlap_down:.0%}.",
-        f"Use a larger overlap across, equal_columns = true, upright frames{steps}, or edges in "
-        "[grid] that are nearer the horizon.",
+        "Use a larger overlap across, equal_columns = true, upright frames, or edges in [grid] "
+        "that are nearer the horizon.",
     )
+
+
+def _raise_if_steps_are_why(laying: _Laying) -> None:
+    """Blame the head's steps where a head that can stop anywhere would do."""
+    step = laying.head.tilt_step_deg
+    if not step:
+        return
+    free = replace(laying, head=replace(laying.head, tilt_step_deg=0.0))
+    rows = _fewest_anywhere(free)
+    if rows is not None and len(rows) > 1:
+        raise PlanError(
+            f"tilt_step_deg = {step:g} in [head] is too coarse: as the frames' edges bend, rows "
+            f"may be at most {_spacing_deg(rows):.2f}° apart here for an overlap down of "
+            f"{laying.wish.overlap_down:.0%}.",
+            "Ask for less overlap down, use a shorter focal length, or a head with finer steps.",
+        )
 
 
 def _fewest_anywhere(laying: _Laying) -> tuple[GridRow, ...] | None:
