@@ -54,6 +54,7 @@ class Sensor:
 class Sample:
     """What one picture tells. Sizes are those of the picture lying on its long side.
 
+    `written_px` is the picture size that the camera says it wrote, where this picture has another.
     `metered_ev100` is how bright the scene is if the picture is well exposed: an exposure
     correction that was dialled in is taken out again. `says` and `unknown` are sentences.
     """
@@ -64,6 +65,7 @@ class Sample:
     long_side_px: int
     short_side_px: int
     is_portrait: bool
+    written_px: tuple[int, int] | None
     sensor: Sensor | None
     settings: Settings
     metered_ev100: float | None
@@ -122,6 +124,7 @@ def _sample(name: str, picture: StatedPicture) -> Sample:
         long_side_px=max(picture.width_px, picture.height_px),
         short_side_px=min(picture.width_px, picture.height_px),
         is_portrait=stands,
+        written_px=statement.stated_size_px if _is_resized(picture) else None,
         sensor=sensor,
         settings=settings,
         metered_ev100=brightness,
