@@ -20,7 +20,7 @@ _APOSTROPHE = re.compile(r"(?<=[^\W\d_])'(?=[^\W\d_])")
 #: Shown large; all others stand in the table below.
 _LARGE = ("aperture", "shutter", "iso", "focus")
 #: So many lines of advice open the sheet; the others are on its second page.
-_MOST_ON_TOP = 4
+_MOST_ON_TOP = 6
 
 
 def sheet_facts(briefing: Briefing) -> dict[str, Any]:
@@ -59,7 +59,7 @@ def sheet_facts(briefing: Briefing) -> dict[str, Any]:
 def _printable(value: Any) -> Any:
     """The same without signs that have no place on paper, or in the fonts that draw it."""
     if isinstance(value, str):
-        return _APOSTROPHE.sub("’", _PICTOGRAMS.sub("", plain(value)))
+        return _APOSTROPHE.sub("’", " ".join(_PICTOGRAMS.sub("", plain(value)).split()))
     if isinstance(value, list):
         return [_printable(item) for item in value]
     if isinstance(value, dict):
@@ -74,16 +74,16 @@ def _capital(says: str) -> str:
 def _advice(advice: Advice) -> dict[str, str]:
     return {
         "severity": advice.severity,
-        "says": advice.says,
-        "because": advice.because,
-        "try": advice.try_,
+        "says": words.sentence(advice.says),
+        "because": words.sentence(advice.because),
+        "try": words.sentence(advice.try_),
     }
 
 
 def _caution(says: str) -> dict[str, str]:
     """A caution as its first word or two and the rest."""
     about, _, rest = says.partition(": ")
-    return {"about": about if rest else "", "says": _capital(rest or about)}
+    return {"about": about if rest else "", "says": words.sentence(rest or about)}
 
 
 def _where(briefing: Briefing) -> list[str]:
@@ -117,7 +117,7 @@ def _head(briefing: Briefing) -> list[dict[str, Any]]:
     shape = f"{plan.rows} rows × {columns[0]}"
     if len(set(columns)) > 1:
         shape = f"{plan.rows} rows of {min(columns)} to {max(columns)}"
-    risk = f"{words.share(timing.missing_frame_probability)} risk of a gap"
+    risk = _risk(timing.missing_frame_probability)
     start = plan.shoot.conditions.start
     span = ""
     if start is not None:
@@ -137,6 +137,12 @@ def _head(briefing: Briefing) -> list[dict[str, Any]]:
         _tile("Duration", words.duration(timing.duration_s), span),
         _tile("Steps", f"{across} / {down}", "across / down", by_row, _overlap(briefing)),
     ]
+
+
+def _risk(probability: float) -> str:
+    if probability >= 0.995:
+        return "a frame will go missing"
+    return f"{words.share(probability)} risk of a gap"
 
 
 def _overlap(briefing: Briefing) -> str:
@@ -241,8 +247,8 @@ def _troubles(briefing: Briefing) -> list[dict[str, str]]:
         {
             "rows": _named_rows(trouble.first_row, trouble.last_row),
             "region": trouble.region,
-            "why": trouble.why,
-            "do": trouble.do,
+            "why": trouble.why.rstrip("."),
+            "do": words.sentence(trouble.do),
         }
         for trouble in briefing.focus.troubles
     ]

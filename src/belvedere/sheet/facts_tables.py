@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import pairwise
 
-from belvedere.light import LightFacts, SunAt
+from belvedere.light import LightEvent, LightFacts, SunAt
 from belvedere.sheet import words
 from belvedere.sheet.axes import compass, signed_deg
 from belvedere.shoot import Briefing
@@ -33,9 +33,7 @@ def light_rows(briefing: Briefing) -> list[Row]:
     rows = _sun_rows(light, briefing.plan.shoot.conditions.start)
     rows += _sun_cautions(briefing, light)
     zone = briefing.plan.shoot.conditions.start
-    events = [
-        f"{event.name} {_local_clock(event.at, zone)}" for event in light.events[:_MOST_EVENTS]
-    ]
+    events = [f"{event.name} {_local_clock(event.at, zone)}" for event in _near(light, zone)]
     if events:
         rows.append(_row("Day", "; ".join(events)))
     rows += _change_rows(light)
@@ -43,6 +41,15 @@ def light_rows(briefing: Briefing) -> list[Row]:
         best = light.best_starts[0]
         rows.append(_row("Best start", f"{_local_clock(best.at, zone)}: {best.says}"))
     return rows + _moon_rows(light, zone)
+
+
+def _near(light: LightFacts, start: datetime | None) -> tuple[LightEvent, ...]:
+    """The events around the start: the last two before it, and what comes."""
+    passed = 0
+    if start is not None and start.tzinfo is not None:
+        passed = sum(event.at < start for event in light.events)
+    first = max(0, min(passed - 2, len(light.events) - _MOST_EVENTS))
+    return light.events[first : first + _MOST_EVENTS]
 
 
 def _local_clock(at: datetime, zone: datetime | None) -> str:
@@ -121,10 +128,11 @@ def _change_rows(light: LightFacts) -> list[Row]:
         rows.append(
             _row("Shadows", f"turn {light.shadow_move_deg:.2g}° between touching frames{tip}")
         )
+    if abs(light.brightness_drift_ev) < 0.05:
+        return [*rows, _row("Daylight", "does not change during the sweep")]
     drift = f"{light.brightness_drift_ev:+.1f} EV from first to last".replace("-", "−")
     touching = f"{abs(light.touching_drift_ev):.2g} EV between touching frames"
-    rows.append(_row("Daylight", f"{drift}; at most {touching}"))
-    return rows
+    return [*rows, _row("Daylight", f"{drift}; at most {touching}")]
 
 
 def _moon_rows(light: LightFacts, zone: datetime | None) -> list[Row]:

@@ -90,7 +90,9 @@ def sweep_way(plan: Plan, plot: Plot) -> Iterator[str]:
     for number, cell in enumerate(plan.cells if numbered else (), start=1):
         if 1 < number < len(plan.cells):
             x, y = _centre(plot, cell)
-            yield svg.text(x, y + 2.4, str(number), _NUMBER_PT, anchor="middle", halo=True)
+            wide = 0.47 * _NUMBER_PT * len(str(number)) + 2.0
+            yield svg.shape(svg.box(x - wide / 2.0, y - 3.2, wide, 6.4), fill="#fff")
+            yield svg.text(x, y + 2.4, str(number), _NUMBER_PT, anchor="middle")
     if len(plan.cells) > 1:
         yield _ring(*_centre(plot, plan.cells[-1]))
     x, y = _centre(plot, plan.cells[0])

@@ -93,3 +93,14 @@ def size(count: float) -> str:
         if count >= limit:
             return f"{count / limit:.3g} {unit}"
     return f"{count / 1e3:.0f} kB"
+
+
+def sentence(says: str) -> str:
+    """With a capital and a full stop; what begins like a setting to type is left as it is."""
+    says = says.strip()
+    if not says:
+        return ""
+    first, _, rest = says.partition(" ")
+    if first.isalpha() and first.islower() and not rest.startswith("="):
+        says = says[0].upper() + says[1:]
+    return says if says[-1] in ".!?:…" else says + "."
