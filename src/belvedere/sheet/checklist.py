@@ -68,7 +68,7 @@ def _during(briefing: Briefing) -> list[str]:
     count = len(briefing.plan.cells)
     items = [
         "Hands off, stand still, keep others off the boards",
-        f"Files counted at the end of each {line}: numbers beside the grid",
+        f"Files counted at the end of each {line} (see the grid)",
         *_focus_changes(briefing),
     ]
     if swap is not None and swap < count:

@@ -169,7 +169,7 @@ def _columns(plan: Plan, plot: Plot) -> Iterator[str]:
     ends = _column_ends(plan) if plan.shoot.sweep.order == "columns" and apart >= 36.0 else {}
     if ends:
         yield svg.text(plot.x0 - 17.0, y - 9.5, "frames", 7.0, anchor="end", italic=True)
-    for column in labelled(len(places), apart, 13.0):
+    for column in labelled(len(places), apart, 5.0 + 4.0 * len(str(len(places)))):
         yield svg.text(places[column], y, str(column), 8.0, anchor="middle", bold=True)
         if column in ends:
             words = "{}–{}".format(*ends[column])
