@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -144,9 +145,8 @@ class _Wall:
 
 
 def _of_cells(plan: Plan, name: str) -> FloatArray:
-    return np.fromiter(
-        (getattr(cell, name) for cell in plan.cells), dtype=np.float64, count=len(plan.cells)
-    )
+    cells = plan.cells
+    return np.fromiter(map(attrgetter(name), cells), dtype=np.float64, count=len(cells))
 
 
 def _positions(plan: Plan, start: IntArray) -> IntArray:
@@ -160,6 +160,9 @@ def _pairs(wall: _Wall) -> tuple[IntArray, IntArray]:
     found = [_across(wall), _down(wall), _over_the_pole(wall)]
     one = np.concatenate([pairs[0] for pairs in found])
     other = np.concatenate([pairs[1] for pairs in found])
+    if not wall.full_turn and not wall.at_pole.any():
+        return one, other
+    # Around a turn, or a pole, two cells may meet on more than one side.
     total = len(wall.row)
     key = np.unique(np.minimum(one, other) * total + np.maximum(one, other))
     return key // total, key % total
