@@ -109,9 +109,13 @@ def _answer(screen: Console, question: Question, interview: Interview) -> Interv
 
 def _write(screen: Console, interview: Interview, out: Path) -> Path | None:
     """Show what it comes to and write it; None for a step back."""
-    text = shoot_text(interview.answers)
     screen.print()
     screen.print(Text("All answered", style="bold"))
+    try:
+        text = shoot_text(interview.answers)
+    except PlanError as error:
+        _say(screen, str(error), style="yellow")
+        return None
     try:
         _say(screen, f"{grid_words(preview(interview.answers))}.", style="green")
     except PlanError as error:

@@ -75,13 +75,14 @@ class Question:
 class Interview:
     """What has been answered: `answers` by key, `asked` the keys in order.
 
-    `typed` keeps what a person typed, by the question's text, to offer it again after a step back.
+    `typed` keeps what a person typed, to offer it again after a step back, by all that the person
+    saw of the question.
     """
 
     questions: tuple[Question, ...]
     answers: Answers = field(default_factory=dict)
     asked: tuple[str, ...] = ()
-    typed: Mapping[str, str] = field(default_factory=dict)
+    typed: Mapping[tuple[str, ...], str] = field(default_factory=dict)
 
     def question(self) -> Question | None:
         """The next question; None where all is answered."""
@@ -95,7 +96,7 @@ class Interview:
         question = self.question()
         if question is None:
             return None
-        return self.typed.get(question.text, question.default(self.answers))
+        return self.typed.get(self._seen(question), question.default(self.answers))
 
     def answered(self, text: str) -> Interview:
         """The interview with its next question answered by `text`; "" is Enter.
@@ -112,11 +113,12 @@ class Interview:
         if typed is None:
             raise PlanError("This one has no usual answer.", "Type one, or < to go back.")
         value = question.parse(typed, self.answers) if typed else None
+        remembered = {self._seen(question): text.strip()} if text.strip() else {}
         return replace(
             self,
             answers={**self.answers, question.key: value},
             asked=(*self.asked, question.key),
-            typed={**self.typed, question.text: text.strip()} if text.strip() else self.typed,
+            typed={**self.typed, **remembered},
         )
 
     def reply(self) -> tuple[str, ...]:
@@ -131,3 +133,6 @@ class Interview:
         last = self.asked[-1]
         answers = {key: value for key, value in self.answers.items() if key != last}
         return replace(self, answers=answers, asked=self.asked[:-1])
+
+    def _seen(self, question: Question) -> tuple[str, ...]:
+        return (question.key, question.text, *question.options(self.answers))

@@ -62,7 +62,7 @@ _COUNTS = {2: "two", 3: "three", 4: "four"}
 def choice(text: str, names: Sequence[str]) -> str:
     """One of `names`, by its number from 1, by its name or by how it begins."""
     typed = text.casefold()
-    if typed.isdigit():
+    if typed.isascii() and typed.isdigit():
         if 1 <= int(typed) <= len(names):
             return names[int(typed) - 1]
         raise PlanError(f"There is no number {text} here.", f"Type 1 to {len(names)}.")

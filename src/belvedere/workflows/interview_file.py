@@ -25,6 +25,7 @@ from belvedere.shoot import (
     settable_focal_length,
     wish_facts,
 )
+from belvedere.workflows.gear import sensor_size_mm
 from belvedere.workflows.interview import Answers
 from belvedere.workflows.sample_picture import FULL_FRAME_DIAGONAL_MM, Sample
 
@@ -99,6 +100,9 @@ def sensor_width_mm(answers: Answers) -> float:
     given = answers.get("sensor_width")
     if given is not None:
         return float(given)
+    if "camera_choice" in answers:
+        crop_factor = answers["camera_choice"].crop_factor
+        return round(sensor_size_mm(crop_factor, *picture_px(answers))[0], 3)
     sample: Sample = answers["sample"]
     if sample.sensor is None:
         raise PlanError("The sensor's size is not known yet.")
@@ -205,19 +209,12 @@ def grid_words(plan: Plan) -> str:
 
 
 def limits_reply(answers: Answers) -> tuple[str, ...]:
-    """Whether the head reaches every row."""
-    lowest, highest = answers["head_limits"]
+    """What the head cannot do, if there is something."""
     try:
-        elevations = [cell.elevation_deg for cell in preview(answers).cells]
-    except PlanError:
-        return ()
-    high, low = max(elevations), min(elevations)
-    found = []
-    if high > highest:
-        found.append(f"The top row looks {high:+.1f}°, and the head stops at {highest:+g}°.")
-    if low < lowest:
-        found.append(f"The bottom row looks {low:+.1f}°, and the head stops at {lowest:+g}°.")
-    return (*found, "Press < to go back and narrow the view.") if found else ()
+        preview(answers)
+    except PlanError as error:
+        return (str(error), "Press < to go back and change the view or the head.")
+    return ()
 
 
 def fewer_columns_save(answers: Answers) -> int:

@@ -188,7 +188,7 @@ def _choices(found: tuple[Any, ...], says: Callable[[Any], str]) -> tuple[str, .
 
 def _picked(text: str, found: tuple[Any, ...]) -> Any:
     shown = min(len(found), MOST_CHOICES)
-    if not text.isdigit() or not 1 <= int(text) <= shown:
+    if not (text.isascii() and text.isdigit()) or not 1 <= int(text) <= shown:
         wanted = "1" if shown == 1 else f"a number from 1 to {shown}"
         raise PlanError(f"{text} is none of these.", f"Type {wanted}, or < to search again.")
     return found[int(text) - 1]

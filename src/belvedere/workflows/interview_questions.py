@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import datetime
+from itertools import zip_longest
 from typing import Any
 
 from belvedere.foundation import PlanError
@@ -43,7 +45,8 @@ _FOCAL, _SMALLEST, _SCALE, _PRINT, _GIGAPIXELS = _WISHES = (
     "gigapixels",
 )
 _LIT_FROM = ("front", "side", "back")
-_SPEED_CLASSES = "C2, C4, C6, C10, U1, U3, V6, V10, V30, V60 or V90"
+#: As printed on cards; what each promises stands with the card's arithmetic.
+_SPEED_CLASSES = ("C2", "C4", "C6", "C10", "U1", "U3", "V6", "V10", "V30", "V60", "V90")
 #: Elevation from which rows far from the horizon need fewer columns.
 _HIGH_DEG = 25.0
 
@@ -313,8 +316,8 @@ def _supply_questions() -> tuple[Question, ...]:
             topic=11,
             text="How much is free on the card, and what speed class is printed on it?",
             teaches="Such as 32 GB V30. A full card or a slow one ends the sweep unseen.",
-            more=f"The class is one of {_SPEED_CLASSES}. Either one alone will do. Press Enter if "
-            "you do not know.",
+            more=f"The class is one of {', '.join(_SPEED_CLASSES)}. Either one alone "
+            "will do. Press Enter if you do not know.",
             parse=_card,
             default=offers(""),
         ),
@@ -475,8 +478,12 @@ def _light_options(answers: Answers) -> tuple[str, ...]:
     names = tuple(LIGHT_CONDITIONS)
     height = math.ceil(len(names) / 3)
     cells = [f"{number:>2}  {name}" for number, name in enumerate(names, start=1)]
-    rows = [cells[start::height] for start in range(height)]
-    lines = tuple("".join(f"{cell:<28}" for cell in row).rstrip() for row in rows)
+    columns = [cells[start : start + height] for start in range(0, len(cells), height)]
+    wide = [max(len(cell) for cell in column) + 3 for column in columns]
+    lines = tuple(
+        "".join(f"{cell:<{width}}" for cell, width in zip(row, wide, strict=False)).rstrip()
+        for row in zip_longest(*columns, fillvalue="")
+    )
     metered = _metered(answers)
     return lines if metered is None else (*lines, f"    or sample: EV {metered:.1f} as it was then")
 
@@ -505,12 +512,15 @@ def _sun_matters(answers: Answers) -> bool:
 
 
 def _card(text: str, _answers: Answers) -> dict[str, Any]:
+    """Free space, speed class, or both; and nothing else."""
     found: dict[str, Any] = {}
-    for word in text.replace("GB", " ").replace("gb", " ").split():
-        if word[0].isalpha():
-            found["speed_class"] = choice(word, _SPEED_CLASSES.replace(" or", ",").split(", "))
-        else:
-            found["free_gb"] = numbers(word, 1, "32 V30", 0.0, 100_000.0)[0]
+    quantities(text)
+    for word in re.sub(r"(?<=\d)\s*gb?\b", "", text, flags=re.IGNORECASE).split():
+        is_number = re.fullmatch(r"\d+(?:\.\d+)?", word) is not None
+        key = "free_gb" if is_number else "speed_class"
+        if key in found:
+            raise PlanError("That should be gigabytes and a speed class.", "Type it like 32 GB V30")
+        found[key] = float(word) if is_number else choice(word, _SPEED_CLASSES)
     return found
 
 
