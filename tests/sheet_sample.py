@@ -203,6 +203,7 @@ def _timing(interval: float, release: tuple[float, ...]) -> TimingFacts:
         recommended_interval_s=2.9,
         missing_frame_probability=0.0007,
         curve=curve,
+        simulated_shoots=1000,
         duration_s=release[-1],
         release_s=release,
     )

@@ -99,7 +99,7 @@ def test_an_interval_shorter_than_the_cameras_cycle_loses_frames() -> None:
     said = _said(briefing, "a frame goes missing in")
     assert said.severity == "stop"
     assert "practically all shoots" in said.says
-    assert said.try_ == f"interval_s = {briefing.timing.recommended_interval_s:g} in [sweep]."
+    assert said.try_ == f"Set interval_s = {briefing.timing.recommended_interval_s:g} in [sweep]."
     assert _urgent(_brief(sweep={"interval_s": briefing.timing.recommended_interval_s})) == []
 
 

@@ -21,8 +21,14 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def _curve(points: tuple[RiskPoint, ...], shoots: int | None = None) -> ET.Element:
     briefing = sheet_sample.day()
-    timing = replace(briefing.timing, curve=points, interval_s=3.0, recommended_interval_s=2.5)
-    return ET.fromstring(interval_curve(replace(briefing, timing=timing), shoots))
+    timing = replace(
+        briefing.timing,
+        curve=points,
+        simulated_shoots=shoots,
+        interval_s=3.0,
+        recommended_interval_s=2.5,
+    )
+    return ET.fromstring(interval_curve(replace(briefing, timing=timing)))
 
 
 def _probability_scale(root: ET.Element) -> np.poly1d:

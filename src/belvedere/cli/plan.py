@@ -48,9 +48,7 @@ def command(
     ] = None,
     find_lens: Annotated[
         str | None,
-        typer.Option(
-            metavar="NAME", help="Look a lens up; with --find-camera, those that fit."
-        ),
+        typer.Option(metavar="NAME", help="Look a lens up; with --find-camera, those that fit."),
     ] = None,
     sample: Annotated[
         Path | None,

@@ -36,18 +36,18 @@ class _Axes:
 
 def interval_curve(
     briefing: Briefing,
-    simulated_shoots: int | None = None,
     width_pt: float = 460.0,
     height_pt: float = 280.0,
 ) -> str:
     """Probability that at least one frame goes missing against the interval, as an SVG document.
 
-    The line is the closed form, the marks are simulated shoots. Where `simulated_shoots`, the
-    number behind each mark, is known, they carry their sampling error: one standard deviation of
+    The line is the closed form, the marks are simulated shoots. Where the number
+    behind each mark is known, they carry their sampling error: one standard deviation of
     a binomial share. Simulations without a loss have no place on a logarithmic scale. The plan's
     interval and the recommended one are marked.
     """
     timing = briefing.timing
+    shoots = timing.simulated_shoots
     span = _span(timing.curve, (timing.interval_s, timing.recommended_interval_s))
     axes = _Axes(*span, width_pt - _LEFT - _RIGHT, height_pt - _TOP - _BOTTOM)
     body = [
@@ -55,8 +55,8 @@ def interval_curve(
         *_accepted(axes),
         *_marked_intervals(briefing, axes),
         *_line(timing.curve, axes),
-        *_simulated(timing.curve, axes, simulated_shoots),
-        *_legend(timing.curve, simulated_shoots, height_pt),
+        *_simulated(timing.curve, axes, shoots),
+        *_legend(timing.curve, shoots, height_pt),
     ]
     says = (
         f"A frame goes missing with {share(timing.missing_frame_probability)} probability at an "

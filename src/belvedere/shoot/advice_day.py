@@ -6,10 +6,9 @@ from collections.abc import Iterable
 
 from belvedere.light import LightFacts
 from belvedere.shoot.briefing import Advice, Briefing
-from belvedere.shoot.model import Plan
+from belvedere.shoot.model import Cell, Plan
+from belvedere.shoot.timing import ACCEPTED_RISK, DARK_FRAME_LIKELY_S
 
-#: Risk of a missing frame that we accept for a shoot.
-ACCEPTED_RISK = 0.001
 #: Step of daylight between touching frames that shows, and drift over the shoot that matters.
 _TOUCHING_EV = 0.15
 _DRIFT_EV = 1.0
@@ -21,6 +20,7 @@ def day_advice(briefing: Briefing) -> list[Advice]:
     """All of it, in no order."""
     return [
         *_interval(briefing),
+        *_dark_frame(briefing),
         *_card(briefing),
         *_power(briefing),
         *_sun(briefing),
@@ -32,13 +32,13 @@ def day_advice(briefing: Briefing) -> list[Advice]:
 
 def _interval(briefing: Briefing) -> Iterable[Advice]:
     timing = briefing.timing
-    better = f"interval_s = {timing.recommended_interval_s:g} in [sweep]."
+    better = f"Set interval_s = {timing.recommended_interval_s:g} in [sweep]."
     if timing.interval_s < timing.head_s - 1e-9:
         yield Advice(
             "stop",
             f"An interval of {timing.interval_s:g} s moves the head while the camera exposes.",
             f"moving, settling and exposing take {timing.head_s:.1f} s",
-            f"{better[:1].upper()}{better[1:]}",
+            better,
         )
     if timing.missing_frame_probability > ACCEPTED_RISK:
         risk = timing.missing_frame_probability
@@ -50,6 +50,22 @@ def _interval(briefing: Briefing) -> Iterable[Advice]:
             "that comes too early is lost without a trace",
             better,
         )
+
+
+def _dark_frame(briefing: Briefing) -> Iterable[Advice]:
+    """Long exposures on a camera of which it is not known whether it takes a dark frame."""
+    shutter_s = briefing.exposure.shutter_s
+    known = briefing.plan.shoot.conditions.cycle.dark_frame_from_s is not None
+    if known or shutter_s < DARK_FRAME_LIKELY_S:
+        return
+    yield Advice(
+        "warn",
+        f"If the camera takes a dark frame, every frame takes {shutter_s:g} s longer.",
+        "many subtract one after exposures of about a second, asked or not, and a release that "
+        "comes during it is lost",
+        "Look for noise reduction of long exposures in its menu, and set dark_frame_from_s in "
+        "[cycle].",
+    )
 
 
 def _of_a_hundred(share: float) -> str:
@@ -103,11 +119,10 @@ def _sun(briefing: Briefing) -> Iterable[Advice]:
     start = _another_start(light)
     if inside:
         cells = [briefing.plan.cells[found.cell] for found in inside]
-        where = ", ".join(f"{cell.row},{cell.column}" for cell in cells[:6])
+        where = _cells(cells)
         yield Advice(
             "stop",
-            f"The sun is in the picture: cells {where}{' and more' if len(cells) > 6 else ''} "
-            "(row,column).",
+            f"The sun is in the picture: {where}.",
             "it burns the sensor and whites out the frame; never look for it through the finder",
             start or "Leave these cells out, or come at another time.",
         )
@@ -118,6 +133,19 @@ def _sun(briefing: Briefing) -> Iterable[Advice]:
             f"it stands within {min(found.separation_deg for found in near):.0f}° of an axis",
             f"Shade the lens from outside the frame. {start}".strip(),
         )
+
+
+def _cells(cells: list[Cell]) -> str:
+    """The cells by row, and the columns of each."""
+    rows: dict[int, list[int]] = {}
+    for cell in cells:
+        rows.setdefault(cell.row, []).append(cell.column)
+    parts = []
+    for row, columns in sorted(rows.items()):
+        first, last = min(columns), max(columns)
+        span = f"column {first}" if first == last else f"columns {first} to {last}"
+        parts.append(f"row {row}, {span}")
+    return "; ".join(parts)
 
 
 def _another_start(light: LightFacts) -> str:

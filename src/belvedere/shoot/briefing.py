@@ -143,7 +143,8 @@ class TimingFacts:
 
     `interval_s` is the one of the shoot file, or else the recommended one. `head_s` is what the
     head needs between two releases (exposure, move, settle), `camera_s` what the camera needs on
-    average. `release_s` holds seconds from the first release for each cell in sweep order.
+    average. `simulated_shoots`: how many were simulated for each point of the curve, None where
+    none were. `release_s` holds seconds from the first release for each cell in sweep order.
     """
 
     parts: tuple[CyclePart, ...]
@@ -153,6 +154,7 @@ class TimingFacts:
     recommended_interval_s: float
     missing_frame_probability: float
     curve: tuple[RiskPoint, ...]
+    simulated_shoots: int | None
     duration_s: float
     release_s: tuple[float, ...]
 

@@ -56,6 +56,7 @@ def exposure_facts(
     camera = wish.dynamic_range_ev or ASSUMED_RANGE_EV
     if scene is not None and wish.dynamic_range_ev is None:
         assumed += (f"the camera holds {ASSUMED_RANGE_EV:g} EV from shadow to white",)
+    is_sweet = f_number <= sweet_spot_f_number * 1.01
     return (
         ExposureFacts(
             ev100=light,
@@ -70,7 +71,7 @@ def exposure_facts(
             scene_range_ev=scene,
             camera_range_ev=camera,
             second_pass_ev=_second_pass_ev(scene, camera),
-            dials=_dials(plan, f_number, shutter_s, iso, light),
+            dials=_dials(plan, f_number, is_sweet, shutter_s, iso, light),
         ),
         assumed,
     )
@@ -112,14 +113,14 @@ def _second_pass_ev(scene_ev: float | None, camera_ev: float) -> float | None:
 
 
 def _dials(
-    plan: Plan, f_number: float, shutter_s: float, iso: float, light: float
+    plan: Plan, f_number: float, is_sweet: bool, shutter_s: float, iso: float, light: float
 ) -> tuple[Dial, ...]:
     conditions = plan.shoot.conditions
     long = shutter_s >= LONG_S
     dark = conditions.cycle.dark_frame_from_s
     return (
         Dial("mode", "manual", "every frame must be exposed alike, or neighbours show a step"),
-        Dial("aperture", f_number_words(f_number), "sharpest for this sensor, and deep enough"),
+        Dial("aperture", f_number_words(f_number), _why_aperture(is_sweet)),
         Dial("shutter", shutter_words(shutter_s), "follows from light, aperture and ISO"),
         Dial(
             "ISO",
@@ -166,6 +167,12 @@ def _dials(
         ),
         Dial("power saving", "off", "a camera that falls asleep misses every later frame"),
     )
+
+
+def _why_aperture(is_sweet: bool) -> str:
+    if is_sweet:
+        return "a narrower one loses fineness to diffraction on this sensor, a wider one depth"
+    return "for its depth of field: diffraction already takes some of the fineness"
 
 
 def _white_balance(light: float) -> str:

@@ -111,6 +111,7 @@ def timing_facts(plan: Plan, exposure_s: float) -> tuple[TimingFacts, tuple[str,
         recommended_interval_s=recommended_s,
         missing_frame_probability=risk(interval_s),
         curve=_curve(busy, extras_s, risk, (interval_s, recommended_s)),
+        simulated_shoots=_simulated_shoots(len(plan.cells)),
         duration_s=float(release_s[-1]),
         release_s=tuple(release_s.tolist()),
     )
@@ -339,13 +340,19 @@ def _crossing_s(risk: Callable[[float], float], level: float, around_s: float) -
 def _simulated(
     busy: BusyTimes, extras_s: FloatArray, intervals_s: list[float]
 ) -> list[float] | list[None]:
-    frames = len(extras_s) + 1
-    if frames > _MOST_SIMULATED_FRAMES:
+    shoots = _simulated_shoots(len(extras_s) + 1)
+    if shoots is None:
         return [None] * len(intervals_s)
     # With a buffer the closed form takes every gap as the shortest: simulate the same.
     longer_s = extras_s if busy.buffer_s == 0.0 else np.full_like(extras_s, extras_s.min(initial=0))
     gaps_s = np.array(intervals_s)[:, None] + longer_s
     release_s = np.concatenate([np.zeros((len(intervals_s), 1)), np.cumsum(gaps_s, axis=1)], axis=1)
-    shoots = min(_MOST_SHOOTS, max(1, _SIMULATED_WORK // frames))
     rng = np.random.default_rng(_SEED)
     return [float(share) for share in simulated_probability(busy, release_s, shoots, rng)]
+
+
+def _simulated_shoots(frames: int) -> int | None:
+    """How many shoots are simulated for each interval; None where the sweep is too large."""
+    if frames > _MOST_SIMULATED_FRAMES:
+        return None
+    return min(_MOST_SHOOTS, max(1, _SIMULATED_WORK // frames))

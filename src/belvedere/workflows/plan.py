@@ -46,6 +46,8 @@ def plan_shoot(
         if file is not None:
             _keep_shoot_file(shoot_file, file)
             ensure_writable(file)
+    if pictures is not None:
+        _ensure_folder(pictures)
     if json_file is not None:
         write_text(json_file, plan_text(plan_document(briefing)))
     if sheet_file is not None:
@@ -72,10 +74,19 @@ def _write_pictures(briefing: Briefing, folder: Path) -> None:
         "interval": interval_curve(briefing),
         "ages": age_map(briefing),
     }
+    folder.mkdir(exist_ok=True)
     for name, svg in drawn.items():
         ensure_writable(folder / f"{name}.svg")
         write_text(folder / f"{name}.svg", svg)
         write_bytes(folder / f"{name}.png", picture_png(svg, _PICTURE_WIDTH_PX))
+
+
+def _ensure_folder(folder: Path) -> None:
+    """Refuse early where `folder` is no folder and cannot become one."""
+    if not folder.is_dir():
+        if folder.exists():
+            raise StoreError(f"{folder} is a file.", "Give the name of a folder for the pictures.")
+        ensure_writable(folder)
 
 
 def _keep_shoot_file(shoot_file: Path, other: Path) -> None:
