@@ -94,7 +94,7 @@ def _scales(axes: _Axes) -> Iterator[str]:
 def _accepted(axes: _Axes) -> Iterator[str]:
     y = axes.y(ACCEPTED)
     yield svg.line(_LEFT, y, _LEFT + axes.width, y, width=0.9, dash="5 3")
-    yield svg.text(_LEFT + axes.width - 2.0, y - 3.0, "0.1 %", 8.0, anchor="end", bold=True)
+    yield svg.text(_LEFT + 4.0, y - 3.0, "0.1 %", 8.0, bold=True)
 
 
 def _line(curve: Sequence[RiskPoint], axes: _Axes) -> Iterator[str]:

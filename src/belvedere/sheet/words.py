@@ -101,6 +101,6 @@ def sentence(says: str) -> str:
     if not says:
         return ""
     first, _, rest = says.partition(" ")
-    if first.isalpha() and first.islower() and not rest.startswith("="):
+    if first.rstrip(",;:").isalpha() and first.islower() and not rest.startswith("="):
         says = says[0].upper() + says[1:]
     return says if says[-1] in ".!?:…" else says + "."

@@ -171,8 +171,8 @@ def _dials(
 
 def _why_aperture(is_sweet: bool) -> str:
     if is_sweet:
-        return "a narrower one loses fineness to diffraction on this sensor, a wider one depth"
-    return "for its depth of field: diffraction already takes some of the fineness"
+        return "a narrower one loses detail to diffraction"
+    return "for its depth: diffraction already takes some detail"
 
 
 def _white_balance(light: float) -> str:

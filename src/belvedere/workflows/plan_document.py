@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -44,9 +44,7 @@ def plan_document(briefing: Briefing) -> dict[str, Any]:
         "optics": _plain(briefing.optics),
         "focus": _plain(briefing.focus),
         "exposure": _plain(briefing.exposure),
-        "timing": {
-            name: value for name, value in _plain(briefing.timing).items() if name != "release_s"
-        },
+        "timing": _timing(briefing),
         "card": _plain(briefing.card),
         "power": _plain(briefing.power),
         "light": _light(briefing),
@@ -89,6 +87,13 @@ def cells_by_row(plan: Plan) -> list[list[Cell]]:
 def gigapixels(plan: Plan) -> float:
     """Size of the mosaic in 10⁹ pixels."""
     return plan.mosaic_width_px * plan.mosaic_height_px / 1e9
+
+
+def _timing(briefing: Briefing) -> dict[str, Any]:
+    """Without the moment of each cell, which stands with the cells."""
+    document: dict[str, Any] = _plain(replace(briefing.timing, release_s=()))
+    del document["release_s"]
+    return document
 
 
 def _grid(briefing: Briefing) -> dict[str, Any]:
