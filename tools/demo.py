@@ -28,7 +28,7 @@ def main() -> None:
         shutil.copy(EXAMPLE / name, DEMO / name)
 
     tell("Plan: what will it take to photograph the harbour from the mole?")
-    run("plan", "shoot.toml")
+    run("plan", "shoot.toml", "--sheet", "sheet.pdf")
     tell("Rehearse: a simulated head sweeps the grid; two frames will go wrong.")
     faults = ("--fault", "missing 3,7", "--fault", "soft 2,4 2.5")
     run("rehearse", "shoot.toml", "first", "--seed", "7", *faults)

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from belvedere.light import LightFacts
 from belvedere.optics import f_number_words
 from belvedere.shoot import CAUTIONS, Advice, Briefing, Cell, Plan
 from belvedere.workflows.plan_document import NO_LIGHT, cells_by_row, gigapixels
@@ -19,6 +20,9 @@ _WIDTH = 78
 _SUBJECT_WIDTH = 18
 #: Rows of the grid listed; the rest is in the JSON and on the sheet.
 _MOST_ROWS = 12
+
+#: Hours of the day told of on either side of the shoot.
+_EVENTS_BEFORE, _EVENTS_AFTER = timedelta(hours=3), timedelta(hours=6)
 
 _MARKS = {"stop": ("Will not work: ", "bold red"), "warn": ("Mind: ", "bold yellow")}
 Fact = tuple[str, str]
@@ -44,9 +48,8 @@ def print_briefing(out: Console, briefing: Briefing) -> None:
         if said.severity == "note":
             out.print(_advice(said), width=width)
     if briefing.assumed:
-        out.print(Text("Assumed, as the shoot file does not say:", style="bold"), width=width)
-        for says in briefing.assumed:
-            out.print(Text(f"- {says}"), width=width)
+        heading = ("Assumed, as the shoot file does not say: ", "bold")
+        out.print(Text.assemble(heading, "; ".join(briefing.assumed), "."), width=width)
     out.print()
     for caution in CAUTIONS:
         subject, _, says = caution.partition(": ")
@@ -157,7 +160,7 @@ def _sharpness(briefing: Briefing) -> list[Fact]:
             f"sweet spot {f_number_words(optics.sweet_spot_f_number)}",
         ),
         (
-            "Blur",
+            "Blur at worst",
             f"{budget.combined_px:.2f} px = pixel {budget.pixel_px:.2f}, diffraction "
             f"{budget.diffraction_px:.2f}, defocus {budget.defocus_px:.2f}, motion "
             f"{budget.motion_px:.2f}, in quadrature",
@@ -187,7 +190,8 @@ def _settings(briefing: Briefing) -> list[Fact]:
     exposure = briefing.exposure
     light = f"EV {exposure.ev100:.1f} at ISO 100 ({exposure.source})"
     apex = (
-        f"Av {exposure.av:.2f} + Tv {exposure.tv:.2f} = Bv {exposure.bv:.2f} + Sv {exposure.sv:.2f}"
+        f"Av {_apex(exposure.av)} + Tv {_apex(exposure.tv)} = Bv {_apex(exposure.bv)} + "
+        f"Sv {_apex(exposure.sv)}"
     )
     facts = [("Light", f"{light}; {apex}")]
     if exposure.scene_range_ev is not None:
@@ -268,7 +272,7 @@ def _light(briefing: Briefing) -> list[Fact]:
             f"{light.phase}; from azimuth {first.azimuth_deg:.1f}°, elevation "
             f"{first.elevation_deg:+.1f}° to {last.azimuth_deg:.1f}°, {last.elevation_deg:+.1f}°",
         ),
-        ("The day", ", ".join(f"{event.name} {event.at:%H:%M}" for event in light.events)),
+        ("Around it", _events(light)),
         (
             "Daylight",
             f"{light.brightness_drift_ev:+.2f} EV over the shoot, {light.touching_drift_ev:.2f} "
@@ -283,6 +287,13 @@ def _light(briefing: Briefing) -> list[Fact]:
         begin, end = light.moonless
         facts.append(("Dark, no moon", f"{begin:%H:%M} to {end:%H:%M}"))
     return facts
+
+
+def _events(light: LightFacts) -> str:
+    """What the hours before and after the shoot bring."""
+    begin, end = light.sun[0].at - _EVENTS_BEFORE, light.sun[-1].at + _EVENTS_AFTER
+    near = [event for event in light.events if begin <= event.at <= end]
+    return ", ".join(f"{event.name} {event.at:%H:%M}" for event in near) or "nothing"
 
 
 def _rows(plan: Plan) -> Table:
@@ -365,6 +376,10 @@ def _steps(plan: Plan) -> str:
     if plan.rows > 1:
         parts.append(f"{plan.row_step_deg:.2f}° down")
     return ", ".join(parts) or "none"
+
+
+def _apex(value: float) -> str:
+    return f"{round(value, 2) + 0.0:.2f}"  # + 0.0: no minus before a zero
 
 
 def _range(rows: tuple[int, ...] | range) -> str:

@@ -197,7 +197,7 @@ def _camera(briefing: Briefing) -> list[dict[str, Any]]:
     return [
         _tile(
             "Focal length",
-            f"{plan.shoot.lens.focal_length_mm:g} mm",
+            f"{plan.shoot.lens.focal_length_mm:.4g} mm",
             f"sees {across:.1f}° × {down:.1f}°",
         ),
         _tile("Aperture", words.f_number(exposure.f_number), because.get("aperture", "")),

@@ -22,6 +22,8 @@ from belvedere.shoot.wishes import flat_subject_says, grid_size_deg, out_of_reac
 #: Blur by motion, and share of sharpness lost to a narrow aperture, from which we speak up.
 _MOTION_PX = 1.0
 _DIFFRACTION_LOSS = 0.15
+#: Any camera screwed on with some care is nearer to the axis than this.
+_LOOSE_MM = 30.0
 #: How far the settings may be off the light before it is said.
 _EXPOSURE_OFF_EV = 0.5
 
@@ -107,7 +109,8 @@ def _focus(briefing: Briefing) -> Iterable[Advice]:
             continue
         yield Advice(
             "warn",
-            f"{_rows(zone)} cannot be sharp from {need.near_m:g} m to {_metres(need.far_m)} at "
+            f"{_rows(zone).capitalize()} cannot be sharp from {need.near_m:g} m to "
+            f"{_metres(need.far_m)} at "
             f"{f_number_words(briefing.optics.f_number)}: {_reach(zone)} is.",
             f"measured by a circle of {briefing.optics.circle_mm * 1e3:.1f} µm "
             f"({briefing.optics.circle_rule})",
@@ -117,7 +120,7 @@ def _focus(briefing: Briefing) -> Iterable[Advice]:
         zones = "; ".join(f"{_rows(z)} at {_metres(z.focus_m)}" for z in briefing.focus.zones)
         yield Advice(
             "note",
-            f"Focus changes {len(briefing.focus.zones) - 1} times: {zones}.",
+            f"Focus changes {_times(len(briefing.focus.zones) - 1)}: {zones}.",
             "no single setting is sharp over the whole depth",
             "Pause the head between these rows, set the focus by hand, and go on.",
         )
@@ -199,7 +202,7 @@ def _second_pass(briefing: Briefing) -> Iterable[Advice]:
 
 def _parallax(briefing: Briefing) -> Iterable[Advice]:
     tolerance = briefing.optics.parallax_mm
-    if tolerance is None or not math.isfinite(tolerance):
+    if tolerance is None or tolerance > _LOOSE_MM:
         return
     yield Advice(
         "warn" if tolerance < 2.0 else "note",
@@ -213,7 +216,12 @@ def _parallax(briefing: Briefing) -> Iterable[Advice]:
 def _rows(zone: FocusZone) -> str:
     if zone.first_row == zone.last_row:
         return f"row {zone.first_row}"
-    return f"rows {zone.first_row} to {zone.last_row}"
+    between = "and" if zone.last_row == zone.first_row + 1 else "to"
+    return f"rows {zone.first_row} {between} {zone.last_row}"
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
 def _reach(zone: FocusZone) -> str:

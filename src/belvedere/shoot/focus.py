@@ -115,7 +115,7 @@ def _zones(per_row: Sequence[Sequence[Region]], lens: FocusLens) -> tuple[FocusZ
     first, held = 1, list(per_row[0])
     for row in range(2, len(per_row) + 2):
         more = list(per_row[row - 1]) if row <= len(per_row) else None
-        if more is not None and (not _far_things(more) or _one_setting(held + more, lens)):
+        if more is not None and _goes_with(held, more, lens):
             held += more
             continue
         zones.append(_zone_for(held, lens, first, row - 1))
@@ -123,13 +123,25 @@ def _zones(per_row: Sequence[Sequence[Region]], lens: FocusLens) -> tuple[FocusZ
     return tuple(zones)
 
 
+def _goes_with(held: Sequence[Region], more: Sequence[Region], lens: FocusLens) -> bool:
+    """Whether one more row needs no setting of its own: it asks nothing new, or one holds all."""
+    if not _far_things(more):
+        return True
+    together = [*held, *more]
+    nothing_new = bool(_far_things(held)) and _need(together) == _need(held)
+    return nothing_new or _one_setting(together, lens)
+
+
+def _need(regions: Sequence[Region]) -> Depth:
+    return _depth(_far_things(regions))
+
+
 def _far_things(regions: Sequence[Region]) -> list[Region]:
     return [region for region in regions if region.kind != "sky"]
 
 
 def _one_setting(regions: Sequence[Region], lens: FocusLens) -> bool:
-    need = _depth(_far_things(regions))
-    return holds(_zone_for(regions, lens, 1, 1), need)
+    return holds(_zone_for(regions, lens, 1, 1), _need(regions))
 
 
 def _zone_for(regions: Sequence[Region], lens: FocusLens, first: int, last: int) -> FocusZone:
