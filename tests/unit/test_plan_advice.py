@@ -88,6 +88,14 @@ def test_a_narrow_aperture_on_small_pixels_is_named_with_one_of_the_same_light()
     assert "is down to 0%" in said.because
 
 
+def test_the_rule_for_compacts_is_shown_in_figures() -> None:
+    """f/5.6 on 2.083 µm: 3.61 px and 15 %, two pixels at f/3.11 (tests/reference, optics)."""
+    said = _said(_brief(camera={"sensor_width_mm": 7.6}), "said to soften beyond about f/5.6")
+    assert said.severity == "note"
+    for figure in ("2.08 µm", "3.6 px", "is 15%", "to 15% at f/5.6", "at f/3.1"):
+        assert figure in said.because
+
+
 def test_an_aperture_that_the_lens_has_not() -> None:
     said = _said(_brief(exposure={"f_number": 11.0}), "is not on this lens")
     assert (said.severity, "f_number = 8" in said.try_) == ("stop", True)

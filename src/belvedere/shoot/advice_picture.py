@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterable
 
 from belvedere.optics import (
+    SOFT_MTF,
+    diffraction_figures,
     f_number_between,
     f_number_words,
     mtf_at_nyquist,
@@ -22,6 +24,8 @@ from belvedere.shoot.wishes import flat_subject_says, grid_size_deg, out_of_reac
 #: Blur by motion, and share of sharpness lost to a narrow aperture, from which we speak up.
 _MOTION_PX = 1.0
 _DIFFRACTION_LOSS = 0.15
+#: Pixels of compacts and telephones.
+_SMALL_PITCH_UM = 2.5
 #: Any camera screwed on with some care is nearer to the axis than this.
 _LOOSE_MM = 30.0
 #: How far the settings may be off the light before it is said.
@@ -34,6 +38,7 @@ def picture_advice(briefing: Briefing) -> list[Advice]:
         *_wish(briefing),
         *_aperture_of_lens(briefing),
         *_diffraction(briefing),
+        *_compact_rule(briefing),
         *_focus(briefing),
         *_autofocus(briefing),
         *_motion(briefing),
@@ -98,6 +103,25 @@ def _diffraction(briefing: Briefing) -> Iterable[Advice]:
         f"{f_number_words(sweet)})",
         f"{f_number_words(sweet)} and {shutter_words(same)} is the same light; depth of field "
         "shrinks in proportion.",
+    )
+
+
+def _compact_rule(briefing: Briefing) -> Iterable[Advice]:
+    """How the trade's rule for small sensors looks in figures on this one."""
+    pitch = briefing.optics.pixel_pitch_um
+    if pitch > _SMALL_PITCH_UM:
+        return
+    rule = diffraction_figures(pitch)
+    yield Advice(
+        "note",
+        "Compacts with small sensors are said to soften beyond about f/5.6 (common practice, no "
+        "source).",
+        f"on these pixels of {pitch:.2f} µm the Airy disc spans {rule.airy_px:.1f} px at f/5.6, "
+        f"and contrast at the finest they hold is {rule.mtf_at_nyquist:.0%}; it falls to "
+        f"{SOFT_MTF:.0%} at f/{rule.soft_f_number:.1f}, and the disc spans two pixels already at "
+        f"f/{rule.airy_two_px_f_number:.1f}",
+        f"The sweet spot by our criterion is "
+        f"{f_number_words(briefing.optics.sweet_spot_f_number)}.",
     )
 
 

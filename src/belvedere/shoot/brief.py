@@ -81,7 +81,15 @@ def brief(plan: Plan) -> Briefing:
         tripod_rows=rows_that_see_the_tripod(plan),
         advice=(),
         assumed=tuple(
-            dict.fromkeys((*assumed_light, *assumed_timing, *assumed_card, *assumed_power))
+            dict.fromkeys(
+                (
+                    *assumed_light,
+                    *_assumed_still(plan),
+                    *assumed_timing,
+                    *assumed_card,
+                    *assumed_power,
+                )
+            )
         ),
     )
     return counsel(draft)
@@ -178,6 +186,12 @@ def motions_px(plan: Plan, shutter_s: float) -> tuple[float, ...]:
     if steadiness.stars:
         found.append(star_motion_px(shutter_s, focal_px))
     return tuple(found)
+
+
+def _assumed_still(plan: Plan) -> tuple[str, ...]:
+    if plan.shoot.conditions.steadiness.shake_arcsec is not None:
+        return ()
+    return ("no shake_arcsec in [steadiness]: the camera stands still while it exposes",)
 
 
 def _parallax_mm(plan: Plan) -> float | None:
