@@ -44,7 +44,7 @@ def command(
     ] = False,
     find_camera: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Look your camera up, for [camera] of the shoot file."),
+        typer.Option(metavar="NAME", help="Look your camera up in a database of lenses."),
     ] = None,
     find_lens: Annotated[
         str | None,
@@ -59,10 +59,11 @@ def command(
 ) -> None:
     r"""Answer everything that must be decided before the head is powered.
 
-    From a shoot file, which says what camera and lens you have and which part of the view you
-    want, follow: the grid, the mosaic and its prints; sharpness, focus zones and exposure; the
-    interval at which no frame goes missing; card and batteries; sun, twilight and shadows. What
-    will not work is said first, with the nearest plan that would.
+    A shoot file says what camera and lens you have and which part of the view
+    you want. From it follow: the grid, the mosaic and its prints; sharpness,
+    focus zones and exposure; the interval at which no frame goes missing; card
+    and batteries; sun, twilight and shadows. What will not work is said first,
+    with the nearest plan that would.
 
         \[camera]
         sensor_width_mm = 7.44
@@ -90,9 +91,11 @@ def command(
 
         belvedere plan docs/examples/saltmere --json plan.json
 
-    Every key is explained in docs/shoot-file.md; six shoots are planned in docs/planning.md.
+    Every key is explained in docs/shoot-file.md; six shoots are planned in
+    docs/planning.md.
 
-    Exit code 0: here is the plan. 2: it cannot be shot as written; the message says why.
+    Exit code 0: here is the plan. 2: it cannot be shot as written; the message
+    says why.
     """
     if ask:
         from belvedere.cli.plan_ask import ask as interview
