@@ -24,7 +24,14 @@ class DotScene:
         self.dots_deg, self.sigma_deg = dots_deg, sigma_deg
 
     def patch(
-        self, left_deg: float, top_deg: float, px_per_deg: float, width_px: int, height_px: int
+        self,
+        left_deg: float,
+        top_deg: float,
+        px_per_deg: float,
+        width_px: int,
+        height_px: int,
+        *,
+        at_s: float = 0.0,
     ) -> np.ndarray:
         bearing = left_deg + (np.arange(width_px) + 0.5) / px_per_deg
         elevation = top_deg - (np.arange(height_px) + 0.5) / px_per_deg
@@ -127,7 +134,14 @@ class FlatScene:
         self.level = level
 
     def patch(
-        self, left_deg: float, top_deg: float, px_per_deg: float, width_px: int, height_px: int
+        self,
+        left_deg: float,
+        top_deg: float,
+        px_per_deg: float,
+        width_px: int,
+        height_px: int,
+        *,
+        at_s: float = 0.0,
     ) -> np.ndarray:
         return np.full((height_px, width_px, 3), self.level, dtype=np.float32)
 

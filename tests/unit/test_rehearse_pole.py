@@ -18,7 +18,14 @@ class Counting:
         self.pixels = 0
 
     def patch(
-        self, left_deg: float, top_deg: float, px_per_deg: float, width_px: int, height_px: int
+        self,
+        left_deg: float,
+        top_deg: float,
+        px_per_deg: float,
+        width_px: int,
+        height_px: int,
+        *,
+        at_s: float = 0.0,
     ) -> NDArray[np.float32]:
         self.pixels += width_px * height_px
         assert width_px * height_px < 20_000_000

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from belvedere.rehearse.tone import linear_of_srgb, srgb_of_linear
 
+FloatArray = NDArray[np.float64]
 LinearImage = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
 Outside = Literal["mirror", "clamp"]
@@ -20,19 +21,39 @@ _FULL_TURN_DEG = 360.0
 
 
 class Scene(Protocol):
-    """Light from every direction, at any scale; the same light every time it is asked."""
+    """Light from every direction, at any scale, and how far away it comes from.
+
+    A scene may move with the clock; at one moment it is the same every time it is asked.
+    """
 
     def patch(
-        self, left_deg: float, top_deg: float, px_per_deg: float, width_px: int, height_px: int
+        self,
+        left_deg: float,
+        top_deg: float,
+        px_per_deg: float,
+        width_px: int,
+        height_px: int,
+        *,
+        at_s: float = 0.0,
     ) -> LinearImage:
         """A rectangle of the scene on an equirectangular lattice.
 
         Pixel (i, j) covers the bearings around ``left_deg + (i + 0.5) / px_per_deg`` and the
         elevations around ``top_deg - (j + 0.5) / px_per_deg``; bearings repeat every 360°.
+        `at_s` is the moment, in seconds after the start of the shoot.
 
         Returns
         -------
         (height_px, width_px, 3) linear-light RGB, 0 to 1.
+        """
+        ...
+
+    def distance_m(
+        self, bearing_deg: FloatArray, elevation_deg: FloatArray, *, at_s: float = 0.0
+    ) -> FloatArray:
+        """Metres from the lens to what is seen in each direction; infinite for sky.
+
+        Bearings and elevations broadcast against each other, and so does the answer.
         """
         ...
 
@@ -86,20 +107,38 @@ class PictureScene:
         The edges of the picture on the sphere.
     outside
         What is seen beyond the edges.
+    distance_m
+        How far away all of it is; a picture does not know.
     """
 
-    def __init__(self, picture: Pixels, span: Span, outside: Outside = "mirror") -> None:
+    def __init__(
+        self,
+        picture: Pixels,
+        span: Span,
+        outside: Outside = "mirror",
+        distance_m: float = float("inf"),
+    ) -> None:
         if picture.ndim != 3 or picture.shape[2] != 3 or picture.dtype != np.uint8:
             raise ValueError("a picture scene needs a (height, width, 3) uint8 picture")
+        if not distance_m > 0.0:
+            raise ValueError(f"a picture scene is some metres away, not {distance_m} m")
+        self._distance_m = distance_m
         self._span = span
         self._full_turn = abs(span.right_deg - span.left_deg - _FULL_TURN_DEG) < 1e-9
         self._border = _BORDERS[outside]
         self._levels = [picture]
 
     def patch(
-        self, left_deg: float, top_deg: float, px_per_deg: float, width_px: int, height_px: int
+        self,
+        left_deg: float,
+        top_deg: float,
+        px_per_deg: float,
+        width_px: int,
+        height_px: int,
+        *,
+        at_s: float = 0.0,
     ) -> LinearImage:
-        """A rectangle of the scene; see `Scene.patch`."""
+        """A rectangle of the scene; see `Scene.patch`. A picture stands still."""
         picture = self._level(px_per_deg)
         height, width = picture.shape[:2]
         across = width / (self._span.right_deg - self._span.left_deg)
@@ -118,6 +157,13 @@ class PictureScene:
             borderMode=cv2.BORDER_REPLICATE,
         )
         return patch.astype(np.float32, copy=False)
+
+    def distance_m(
+        self, bearing_deg: FloatArray, elevation_deg: FloatArray, *, at_s: float = 0.0
+    ) -> FloatArray:
+        """The same distance everywhere; see `Scene.distance_m`."""
+        shape = np.broadcast_shapes(np.shape(bearing_deg), np.shape(elevation_deg))
+        return np.full(shape, self._distance_m)
 
     def _level(self, px_per_deg: float) -> Pixels:
         """The picture halved until it is no more than about twice as fine as the patch.

@@ -21,10 +21,12 @@ _MARGIN_DEG = 3.0
 _MAX_SIDE_PX = 16_000
 
 
-def sketch_scene(plan: Plan, seed: int, sky: float = 0.15) -> PictureScene:
+def sketch_scene(
+    plan: Plan, seed: int, sky: float = 0.15, distance_m: float = float("inf")
+) -> PictureScene:
     """A sketch that covers the grid of `plan` at the scale of its frames.
 
-    `sky` is the share of the grid's height that is plain sky.
+    `sky` is the share of the grid's height that is plain sky; all of it is `distance_m` away.
     """
     span = grid_span(plan).grown(_MARGIN_DEG)
     across, down = span.right_deg - span.left_deg, span.top_deg - span.bottom_deg
@@ -33,7 +35,7 @@ def sketch_scene(plan: Plan, seed: int, sky: float = 0.15) -> PictureScene:
     picture = sketch(
         round(across * scale), round(down * scale), seed, margin + sky * (1.0 - 2.0 * margin)
     )
-    return PictureScene(picture, span)
+    return PictureScene(picture, span, distance_m=distance_m)
 
 
 def grid_span(plan: Plan) -> Span:

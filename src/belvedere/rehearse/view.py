@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
@@ -21,6 +22,9 @@ from belvedere.sphere import bearing_elevation
 
 FloatArray = NDArray[np.float64]
 LinearImage = NDArray[np.float32]
+
+#: `Scene.patch` at one moment.
+_Light = Callable[[float, float, float, int, int], LinearImage]
 
 #: From the first pixel row of a strip and its (width, rows) to patch x and y of its samples.
 _Mapping = Callable[[int, tuple[int, int]], tuple[LinearImage, LinearImage]]
@@ -39,16 +43,22 @@ _STRIP_ROWS = 32  # a multiple of the lattice, in pixels
 
 
 def view(
-    scene: Scene, lens: LensModel, camera_from_world: FloatArray, margin_px: int = 0
+    scene: Scene,
+    lens: LensModel,
+    camera_from_world: FloatArray,
+    margin_px: int = 0,
+    at_s: float = 0.0,
 ) -> LinearImage:
     """The light on every pixel, and on `margin_px` more around the picture.
+
+    `at_s` is the moment, in seconds after the start of the shoot.
 
     Returns
     -------
     (height + 2 margin, width + 2 margin, 3) linear light.
     """
     return _block(
-        scene,
+        partial(scene.patch, at_s=at_s),
         lens,
         camera_from_world,
         -margin_px,
@@ -65,7 +75,7 @@ def finest_px_per_deg(lens: LensModel) -> float:
 
 
 def _block(
-    scene: Scene, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
+    light: _Light, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
 ) -> LinearImage:
     """A rectangle of the view, in pixels of the picture; cut in two where its patch is too big."""
     rays = _lattice(lens, rotation, x0, y0, width, height)
@@ -82,11 +92,11 @@ def _block(
     side = float(np.ptp(bearing)) * px_per_deg + 4 * _MARGIN_PX
     if max(side * float(np.ptp(elevation)) * px_per_deg / _MAX_PATCH_PX, side / _MAX_SIDE_PX) > 1:
         if max(width, height) > _MIN_BLOCK_PX:
-            return _in_two(scene, lens, rotation, x0, y0, width, height)
+            return _in_two(light, lens, rotation, x0, y0, width, height)
         # Bearings crowd together at the pole: a coarser patch is fine enough there.
         px_per_deg *= min(1.0, _MAX_SIDE_PX / side)
     window = _Window.around(bearing, elevation, px_per_deg)
-    patch = _as_fine_across(window.seen(scene), elevation)
+    patch = _as_fine_across(window.seen(light), elevation)
     if curved_px > _GOOD_ENOUGH_PX:
         return _gather_curved(patch, window, rays, middle_deg, (width, height))
     at_x = window.x(bearing).astype(np.float32)
@@ -99,19 +109,19 @@ def _block(
 
 
 def _in_two(
-    scene: Scene, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
+    light: _Light, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
 ) -> LinearImage:
     if width >= height:
         half = width // 2
         parts = [
-            _block(scene, lens, rotation, x0, y0, half, height),
-            _block(scene, lens, rotation, x0 + half, y0, width - half, height),
+            _block(light, lens, rotation, x0, y0, half, height),
+            _block(light, lens, rotation, x0 + half, y0, width - half, height),
         ]
         return np.concatenate(parts, axis=1)
     half = height // 2
     parts = [
-        _block(scene, lens, rotation, x0, y0, width, half),
-        _block(scene, lens, rotation, x0, y0 + half, width, height - half),
+        _block(light, lens, rotation, x0, y0, width, half),
+        _block(light, lens, rotation, x0, y0 + half, width, height - half),
     ]
     return np.concatenate(parts, axis=0)
 
@@ -191,9 +201,9 @@ class _Window:
         rows = int(np.ceil(-elevation.min() * px_per_deg)) + _MARGIN_PX - first_row
         return cls(first_column, first_row, px_per_deg, columns, rows)
 
-    def seen(self, scene: Scene) -> LinearImage:
+    def seen(self, light: _Light) -> LinearImage:
         scale = self.px_per_deg
-        return scene.patch(
+        return light(
             self.first_column / scale, -self.first_row / scale, scale, self.columns, self.rows
         )
 

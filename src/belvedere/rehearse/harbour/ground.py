@@ -49,3 +49,12 @@ def deg_per_m(distance_m: float) -> float:
 def elevation_of(height_m: float, distance_m: float) -> float:
     """Elevation of a point of this height above the water, seen from the mole."""
     return float(np.degrees(np.arctan2(height_m - EYE_M, distance_m)))
+
+
+def water_distance_m(bearing_deg: F64, elevation_deg: F64) -> F64:
+    """Metres from the eye to the water (a plane) in these directions; infinite above its shore."""
+    down = np.radians(np.maximum(-np.asarray(elevation_deg, np.float64), 1e-9))
+    distance: F64 = np.where(
+        elevation_deg < shore_elevation(bearing_deg), EYE_M / np.sin(down), np.inf
+    )
+    return distance

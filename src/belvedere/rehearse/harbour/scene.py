@@ -8,10 +8,11 @@ from numpy.typing import NDArray
 
 from belvedere.foundation import srgb_from_linear
 
+from .ground import water_distance_m
 from .hills import paint_hills
 from .items import Layer
 from .layout import after_water, before_water
-from .noise import F32, Fractal, bands, build
+from .noise import F32, F64, Fractal, bands, build
 from .paint import Canvas, Window
 from .sky import paint_sky
 from .water import Mirror, paint_water
@@ -44,6 +45,8 @@ class HarbourScene:
         px_per_deg: float,
         width_px: int,
         height_px: int,
+        *,
+        at_s: float = 0.0,
     ) -> NDArray[np.float32]:
         """A window of the scene on an equirectangular lattice.
 
@@ -65,6 +68,13 @@ class HarbourScene:
         return self._render(window.grown(_MARGIN_PX), water=True)[
             _MARGIN_PX:-_MARGIN_PX, _MARGIN_PX:-_MARGIN_PX
         ]
+
+    def distance_m(self, bearing_deg: F64, elevation_deg: F64, *, at_s: float = 0.0) -> F64:
+        """Metres from the lens to what is seen in each direction; infinite for sky."""
+        bearing, elevation = np.broadcast_arrays(
+            np.asarray(bearing_deg, np.float64), np.asarray(elevation_deg, np.float64)
+        )
+        return water_distance_m(bearing, elevation)
 
     def _render(self, window: Window, *, water: bool) -> F32:
         relief, grain = _fields(window, self._seed)
