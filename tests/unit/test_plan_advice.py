@@ -231,3 +231,23 @@ def test_the_sun_in_the_picture_stops_the_plan() -> None:
     for cell in cells:
         assert abs(cell.bearing_deg) < 7.0 / 0.7
         assert abs(cell.elevation_deg - 39.9) < 5.3
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"sweep": {"interval_s": 1.0}, "exposure": {"f_number": 8.0}},
+        {"grid": {"overlap": 0.5, "rows": 2, "columns": 9}, "card": {"free_gb": 0.1}},
+        {"lens": {"focal_length_mm": 8.0}, "wish": {"smallest_mm": 12.0, "distance_m": 200.0}},
+        {"exposure": {"ev100": 0.0}},
+    ],
+)
+def test_advice_reads_as_sentences(changes: dict[str, dict[str, object]]) -> None:
+    """A sentence, a reason without its full stop, and sentences of what to do."""
+    for said in _brief(**changes).advice:
+        assert said.says[0].isupper()
+        assert said.says.endswith(".")
+        assert not said.because.endswith(".")
+        assert said.try_ == "" or said.try_.endswith(".")
+        assert ".." not in said.says + said.because + said.try_

@@ -152,7 +152,7 @@ def _another_start(light: LightFacts) -> str:
     if not light.best_starts:
         return ""
     best = light.best_starts[0]
-    return f"Better: start at {best.at:%H:%M} ({best.says})."
+    return f"Better: start at {best.at:%H:%M} ({best.says[:1].lower()}{best.says[1:].rstrip('.')})."
 
 
 def _drift(briefing: Briefing) -> Iterable[Advice]:

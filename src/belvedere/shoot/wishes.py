@@ -150,15 +150,15 @@ def out_of_reach(
         return Advice(
             "stop",
             f"The lens is too short for the wish: {wished}.",
-            f"That needs a focal length of {_rounded(needed_mm)} mm, and the lens ends at "
-            f"{_rounded(nearest_mm)} mm.",
+            f"that needs a focal length of {_rounded(needed_mm)} mm, and the lens ends at "
+            f"{_rounded(nearest_mm)} mm",
             f"With {_rounded(nearest_mm)} mm: {change}.",
         )
     return Advice(
         "note",
         f"Even at its shortest, {_rounded(nearest_mm)} mm, the lens shows more than the wish: "
         f"{wished}.",
-        f"The wish needs only {_rounded(needed_mm)} mm; the rest costs frames.",
+        f"the wish needs only {_rounded(needed_mm)} mm; the rest costs frames",
         f"With {_rounded(nearest_mm)} mm: {change}.",
     )
 
