@@ -185,7 +185,7 @@ def _timing(interval: float, release: tuple[float, ...]) -> TimingFacts:
         RiskPoint(
             1.5 + 0.1 * step,
             1.0 / (1.0 + math.exp(3.2 * (0.1 * step - 0.55) * 2.1)),
-            None if step % 3 else 1.0 / (1.0 + math.exp(3.2 * (0.1 * step - 0.55) * 2.1)) * 1.04,
+            None if step % 3 else 1.0 / (1.04 + math.exp(3.2 * (0.1 * step - 0.55) * 2.1)),
         )
         for step in range(36)
     )

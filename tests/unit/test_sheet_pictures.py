@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 
 import sheet_sample
+from belvedere.foundation import duration_words, share_words, size_words
+from belvedere.optics import f_number_words, shutter_words
 from belvedere.sheet import age_map, grid_picture, interval_curve, words
 from belvedere.sheet.axes import compass, degree_ticks, labelled, signed_deg
 from belvedere.shoot import RiskPoint
@@ -141,27 +143,27 @@ def test_points_of_the_compass(azimuth: float, point: str) -> None:
     ("made", "expected"),
     [
         (words.distance(math.inf), "∞"),
-        (words.distance(0.853), "0.85 m"),
-        (words.distance(8.42), "8.4 m"),
-        (words.distance(9.99), "10 m"),
-        (words.distance(62.3), "62 m"),
+        (words.distance(0.8532), "0.853 m"),
+        (words.distance(8.42), "8.42 m"),
+        (words.distance(9.996), "10 m"),
+        (words.distance(62.3), "62.3 m"),
         (words.distance(1234.0), "1,230 m"),
         (words.distance(25_400.0), "25 km"),
-        (words.duration(2.96), "3 s"),
-        (words.duration(59.7), "1 min"),
-        (words.duration(297.0), "4 min 57 s"),
-        (words.duration(7_290.0), "2 h 2 min"),
-        (words.duration(3_599.9), "1 h"),
-        (words.shutter(1 / 500), "1/500 s"),
-        (words.shutter(0.5), "0.5 s"),
-        (words.shutter(2.0), "2 s"),
-        (words.f_number(5.6), "f/5.6"),
-        (words.f_number(8.0), "f/8"),
-        (words.f_number(11.0), "f/11"),
-        (words.share(0.0007), "0.07 %"),
-        (words.share(1e-9), "less than 0.001 %"),
-        (words.size(276e6), "276 MB"),
-        (words.size(8.28e9), "8.28 GB"),
+        (duration_words(2.96), "3 s"),
+        (duration_words(59.7), "1 min"),
+        (duration_words(297.0), "4 min 57 s"),
+        (duration_words(7_290.0), "2 h 2 min"),
+        (duration_words(3_599.9), "1 h"),
+        (shutter_words(1 / 500), "1/500 s"),
+        (shutter_words(0.5), "0.5 s"),
+        (shutter_words(2.0), "2 s"),
+        (f_number_words(5.6), "f/5.6"),
+        (f_number_words(8.0), "f/8"),
+        (f_number_words(11.0), "f/11"),
+        (share_words(0.0007), "0.07 %"),
+        (share_words(1e-9), "less than 0.001 %"),
+        (size_words(276e6), "276 MB"),
+        (size_words(8.28e9), "8.28 GB"),
         (words.sentence("its feet stand in the picture"), "Its feet stand in the picture."),
         (words.sentence("interval_s = 12 in [sweep]"), "interval_s = 12 in [sweep]."),
         (words.sentence("order = rows"), "order = rows."),

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from belvedere.foundation import distance_words, duration_words
 from belvedere.light import LightFacts
 from belvedere.optics import f_number_words
 from belvedere.shoot import CAUTIONS, Advice, Briefing, Cell, Plan
@@ -120,7 +121,7 @@ def _scale(briefing: Briefing) -> str:
     )
     if optics.mm_per_px is None or optics.mm_per_px_at_m is None:
         return says
-    return f"{says}; {optics.mm_per_px:.3g} mm per pixel at {metres(optics.mm_per_px_at_m)}"
+    return f"{says}; {optics.mm_per_px:.3g} mm per pixel at {distance_words(optics.mm_per_px_at_m)}"
 
 
 def _prints(briefing: Briefing) -> str:
@@ -141,8 +142,8 @@ def _grid(briefing: Briefing) -> list[Fact]:
         ("Sweep", f"by {chosen.order} from {chosen.start}, {way}"),
         (
             "Age of neighbours",
-            f"touching frames are up to {duration(chosen.greatest_age_s)} apart, "
-            f"{duration(chosen.mean_age_s)} on average",
+            f"touching frames are up to {duration_words(chosen.greatest_age_s)} apart, "
+            f"{duration_words(chosen.mean_age_s)} on average",
         ),
     ]
     if briefing.tripod_rows:
@@ -167,8 +168,9 @@ def _sharpness(briefing: Briefing) -> list[Fact]:
         ),
         (
             "Depth of field",
-            f"hyperfocal {metres(optics.hyperfocal_m)}; focused at {metres(optics.focus_m)} sharp "
-            f"from {metres(optics.near_m)} to {metres(optics.far_m)} "
+            f"hyperfocal {distance_words(optics.hyperfocal_m)}; focused at "
+            f"{distance_words(optics.focus_m)} sharp "
+            f"from {distance_words(optics.near_m)} to {distance_words(optics.far_m)} "
             f"(circle {optics.circle_mm * 1e3:.2f} µm: {optics.circle_rule})",
         ),
     ]
@@ -177,8 +179,8 @@ def _sharpness(briefing: Briefing) -> list[Fact]:
         facts.append(
             (
                 f"Focus, row {rows}",
-                f"{metres(zone.focus_m)}: sharp from {metres(zone.near_m)} to "
-                f"{metres(zone.far_m)} ({', '.join(zone.regions)})",
+                f"{distance_words(zone.focus_m)}: sharp from {distance_words(zone.near_m)} to "
+                f"{distance_words(zone.far_m)} ({', '.join(zone.regions)})",
             )
         )
     if optics.parallax_mm is not None and math.isfinite(optics.parallax_mm):
@@ -229,7 +231,7 @@ def _time(briefing: Briefing) -> list[Fact]:
         ),
         (
             "Duration",
-            f"{duration(timing.duration_s)} at one frame every {timing.interval_s:g} s"
+            f"{duration_words(timing.duration_s)} at one frame every {timing.interval_s:g} s"
             f"{_from_to(briefing)}",
         ),
     ]
@@ -318,22 +320,6 @@ def _row(plan: Plan, cells: list[Cell]) -> tuple[str, ...]:
         f"{cells[0].bearing_deg:+.2f}°",
         f"{cells[-1].bearing_deg:+.2f}°",
     )
-
-
-def metres(value: float) -> str:
-    """A distance in words: three figures, infinity as such."""
-    if math.isinf(value):
-        return "infinity"
-    return f"{value:.3g} m" if value < 1000.0 else f"{value:,.0f} m"
-
-
-def duration(seconds: float) -> str:
-    """Hours, minutes and seconds in words."""
-    whole = round(seconds)
-    hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
-    if hours:
-        return f"{hours} h {minutes:02d} min"
-    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
 
 
 def _bearings(plan: Plan) -> str:

@@ -1,4 +1,4 @@
-"""What every room speaks: angles, errors, progress, the sRGB curve."""
+"""What every room speaks: angles, errors, progress, words for numbers, the sRGB curve."""
 
 from belvedere.foundation.angles import wrap_180, wrap_360
 from belvedere.foundation.errors import (
@@ -12,6 +12,7 @@ from belvedere.foundation.errors import (
 )
 from belvedere.foundation.progress import Progress, Steps, finish
 from belvedere.foundation.srgb import linear_from_srgb, srgb_from_linear
+from belvedere.foundation.words import distance_words, duration_words, share_words, size_words
 
 __all__ = [
     "EXIT_CODES",
@@ -23,8 +24,12 @@ __all__ = [
     "PublishError",
     "Steps",
     "StoreError",
+    "distance_words",
+    "duration_words",
     "finish",
     "linear_from_srgb",
+    "share_words",
+    "size_words",
     "srgb_from_linear",
     "wrap_180",
     "wrap_360",

@@ -44,6 +44,7 @@ from belvedere.optics.exposure import (
     shutter_s_for,
 )
 from belvedere.optics.field_of_view import (
+    FULL_FRAME_DIAGONAL_MM,
     field_of_view_deg,
     focal_length_px,
     pixel_angle_arcsec,
@@ -86,6 +87,7 @@ from belvedere.optics.sharpness import (
 )
 
 __all__ = [
+    "FULL_FRAME_DIAGONAL_MM",
     "GREEN_NM",
     "KEPT_MTF",
     "LIGHT_CONDITIONS",

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 import math
 
+#: Diagonal of the 36 × 24 mm frame, to which crop factors and equivalents refer.
+FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
+
 
 def field_of_view_deg(sensor_mm: float, focal_length_mm: float) -> float:
     """Full angle seen along a sensor's width, height or diagonal: ``2 atan(w / 2f)``."""

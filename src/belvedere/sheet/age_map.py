@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from belvedere.foundation import duration_words
 from belvedere.sheet import svg
 from belvedere.sheet.axes import labelled
-from belvedere.sheet.words import duration
 from belvedere.shoot import Briefing, Cell, Plan
 
 #: From white to dark; black numbers stay legible on the first three.
@@ -40,7 +40,7 @@ def age_map(briefing: Briefing, width_pt: float = 460.0, tallest_pt: float = 260
         *_numbers_of_rows(plan, high),
         *_legend(_TOP + height + 14.0),
     ]
-    greatest = duration(briefing.sweep.chosen.greatest_age_s)
+    greatest = duration_words(briefing.sweep.chosen.greatest_age_s)
     words = f"age difference to touching cells: up to {greatest}"
     body.append(svg.text(_LEFT, 12.0, words, 8.5, italic=True))
     return svg.picture(width_pt, _TOP + height + _BOTTOM, words.capitalize(), body)
@@ -117,8 +117,10 @@ def _numbers_of_rows(plan: Plan, high: float) -> Iterator[str]:
 
 def _legend(y: float) -> Iterator[str]:
     x = _LEFT
-    named = [f"to {duration(limit)}" for limit in _LIMITS_S]
-    for fill, words in zip(_GREYS, [*named, f"more than {duration(_LIMITS_S[-1])}"], strict=True):
+    named = [f"to {duration_words(limit)}" for limit in _LIMITS_S]
+    for fill, words in zip(
+        _GREYS, [*named, f"more than {duration_words(_LIMITS_S[-1])}"], strict=True
+    ):
         yield svg.shape(svg.box(x, y - 5.0, 14.0, 9.0), fill=fill, stroke=svg.INK)
         yield svg.text(x + 18.0, y + 2.4, words, 7.5)
         x += 30.0 + svg.text_width(words, 7.5)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from belvedere.foundation import size_words
 from belvedere.sheet import words
 from belvedere.shoot import Briefing
 
@@ -38,7 +39,7 @@ def _tripod(briefing: Briefing) -> list[str]:
 def _camera(briefing: Briefing) -> list[str]:
     free = ""
     if briefing.card.free_bytes is not None:
-        free = f", {words.size(briefing.card.free_bytes)} free"
+        free = f", {size_words(briefing.card.free_bytes)} free"
     return [
         f"Batteries full and warm, card empty{free}",
         "Clock right to the second",

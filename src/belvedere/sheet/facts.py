@@ -6,6 +6,8 @@ import re
 from datetime import timedelta
 from typing import Any
 
+from belvedere.foundation import duration_words, share_words
+from belvedere.optics import f_number_words, shutter_words
 from belvedere.sheet import words
 from belvedere.sheet.axes import compass, signed_deg
 from belvedere.sheet.checklist import checklist
@@ -134,7 +136,7 @@ def _head(briefing: Briefing) -> list[dict[str, Any]]:
     return [
         _tile("Interval", words.seconds(timing.interval_s), risk, recommended),
         _tile("Frames", f"{len(plan.cells):,}", shape),
-        _tile("Duration", words.duration(timing.duration_s), span),
+        _tile("Duration", duration_words(timing.duration_s), span),
         _tile("Steps", f"{across} / {down}", "across / down", by_row, _overlap(briefing)),
     ]
 
@@ -142,7 +144,7 @@ def _head(briefing: Briefing) -> list[dict[str, Any]]:
 def _risk(probability: float) -> str:
     if probability >= 0.995:
         return "a frame will go missing"
-    return f"{words.share(probability)} risk of a gap"
+    return f"{share_words(probability)} risk of a gap"
 
 
 def _overlap(briefing: Briefing) -> str:
@@ -200,8 +202,8 @@ def _camera(briefing: Briefing) -> list[dict[str, Any]]:
             f"{plan.shoot.lens.focal_length_mm:.4g} mm",
             f"sees {across:.1f}° × {down:.1f}°",
         ),
-        _tile("Aperture", words.f_number(exposure.f_number), because.get("aperture", "")),
-        _tile("Shutter", words.shutter(exposure.shutter_s), f"EV {exposure.ev100:.1f} at ISO 100"),
+        _tile("Aperture", f_number_words(exposure.f_number), because.get("aperture", "")),
+        _tile("Shutter", shutter_words(exposure.shutter_s), f"EV {exposure.ev100:.1f} at ISO 100"),
         _tile("ISO", f"{exposure.iso:g}", _dial(exposure.dials, "iso")),
         _tile("Focus", focus, also or because.get("focus", "")),
     ]

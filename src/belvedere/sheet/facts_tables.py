@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import pairwise
 
+from belvedere.foundation import duration_words, size_words
 from belvedere.light import LightEvent, LightFacts, SunAt
 from belvedere.sheet import words
 from belvedere.sheet.axes import compass, signed_deg
@@ -145,9 +146,9 @@ def _moon_rows(light: LightFacts, zone: datetime | None) -> list[Row]:
 def supply_rows(briefing: Briefing) -> list[Row]:
     """Card and batteries, and when to swap them."""
     card, power = briefing.card, briefing.power
-    says = f"{words.size(card.bytes)} expected, {words.size(card.bytes_high)} in an unlucky shoot"
+    says = f"{size_words(card.bytes)} expected, {size_words(card.bytes_high)} in an unlucky shoot"
     if card.free_bytes is not None:
-        says += f"; {words.size(card.free_bytes)} free"
+        says += f"; {size_words(card.free_bytes)} free"
     rows = [_row("Card", says)]
     if card.cards is not None and card.cards > 1:
         rows.append(_row("Cards", f"{card.cards} of them: swap at the end of a row"))
@@ -185,7 +186,7 @@ def picture_rows(briefing: Briefing) -> list[Row]:
         size = briefing.prints[0]
         metres = f"{size.width_mm / 1000.0:.2f} × {size.height_mm / 1000.0:.2f} m"
         rows.append(_row("Print", f"{metres} at {size.dpi:.0f} dpi"))
-    age = words.duration(briefing.sweep.chosen.greatest_age_s)
+    age = duration_words(briefing.sweep.chosen.greatest_age_s)
     rows.append(_row("Touching frames", f"at most {age} apart"))
     if optics.parallax_mm is not None:
         rows.append(_row("Entrance pupil", f"within {optics.parallax_mm:.2g} mm of the axis"))

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from belvedere.foundation import share_words
 from belvedere.sheet import svg
 from belvedere.sheet.axes import degree_ticks
-from belvedere.sheet.words import seconds, share
+from belvedere.sheet.words import seconds
 from belvedere.shoot import Briefing, RiskPoint
 
 #: The risk that is thought small enough.
@@ -59,8 +60,8 @@ def interval_curve(
         *_legend(timing.curve, shoots, height_pt),
     ]
     says = (
-        f"A frame goes missing with {share(timing.missing_frame_probability)} probability at an "
-        f"interval of {seconds(timing.interval_s)}"
+        f"A frame goes missing with {share_words(timing.missing_frame_probability)} probability "
+        f"at an interval of {seconds(timing.interval_s)}"
     )
     return svg.picture(width_pt, height_pt, says, body)
 

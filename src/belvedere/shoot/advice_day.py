@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from belvedere.foundation import size_words
 from belvedere.light import LightFacts
 from belvedere.shoot.briefing import Advice, Briefing
 from belvedere.shoot.model import Cell, Plan
@@ -79,8 +80,8 @@ def _card(briefing: Briefing) -> Iterable[Advice]:
     if card.free_bytes is not None and card.bytes_high > card.free_bytes:
         yield Advice(
             "stop",
-            f"The card is too small: the shoot needs up to {_gb(card.bytes_high)}, and "
-            f"{_gb(card.free_bytes)} are free.",
+            f"The card is too small: the shoot needs up to {size_words(card.bytes_high)}, and "
+            f"{size_words(card.free_bytes)} are free.",
             "a full card ends the shoot without a word",
             f"Take an empty or larger card ({card.cards} of this size)."
             if card.cards
@@ -212,7 +213,3 @@ def _no_light(plan: Plan) -> Iterable[Advice]:
             "bearings of the grid count from the shoot's own zero",
             "Add zero_bearing_deg to [place]: the true bearing of the shoot's 0.",
         )
-
-
-def _gb(size: int) -> str:
-    return f"{size / 1e9:.1f} GB"

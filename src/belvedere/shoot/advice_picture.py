@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from belvedere.foundation import distance_words
 from belvedere.optics import (
     SOFT_MTF,
     diffraction_figures,
@@ -134,14 +135,16 @@ def _focus(briefing: Briefing) -> Iterable[Advice]:
         yield Advice(
             "warn",
             f"{_rows(zone).capitalize()} cannot be sharp from {need.near_m:g} m to "
-            f"{_metres(need.far_m)} at "
+            f"{distance_words(need.far_m)} at "
             f"{f_number_words(briefing.optics.f_number)}: {_reach(zone)} is.",
             f"measured by a circle of {briefing.optics.circle_mm * 1e3:.1f} µm "
             f"({briefing.optics.circle_rule})",
             _focus_remedy(briefing, need.near_m, need.far_m),
         )
     if len(briefing.focus.zones) > 1:
-        zones = "; ".join(f"{_rows(z)} at {_metres(z.focus_m)}" for z in briefing.focus.zones)
+        zones = "; ".join(
+            f"{_rows(z)} at {distance_words(z.focus_m)}" for z in briefing.focus.zones
+        )
         yield Advice(
             "note",
             f"Focus changes {_times(len(briefing.focus.zones) - 1)}: {zones}.",
@@ -249,13 +252,7 @@ def _times(count: int) -> str:
 
 
 def _reach(zone: FocusZone) -> str:
-    return f"{_metres(zone.near_m)} to {_metres(zone.far_m)}"
-
-
-def _metres(value: float) -> str:
-    return (
-        "infinity" if math.isinf(value) else f"{value:.3g} m" if value < 1e3 else f"{value:,.0f} m"
-    )
+    return f"{distance_words(zone.near_m)} to {distance_words(zone.far_m)}"
 
 
 def _round_iso(iso: float) -> int:

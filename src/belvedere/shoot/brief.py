@@ -15,6 +15,7 @@ from belvedere.light import (
     sun_positions,
 )
 from belvedere.optics import (
+    FULL_FRAME_DIAGONAL_MM,
     SharpnessBudget,
     airy_diameter_um,
     circle_of_confusion_mm,
@@ -42,9 +43,6 @@ from belvedere.shoot.sweep_ages import sweep_facts, touching_pairs
 from belvedere.shoot.timing import release_times_s, timing_facts
 from belvedere.shoot.tripod import rows_that_see_the_tripod
 from belvedere.shoot.wishes import mm_per_px, print_sizes, wish_facts
-
-#: Diagonal of the 36 × 24 mm frame, to which crop factors refer.
-_FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 
 
 def brief(plan: Plan) -> Briefing:
@@ -124,7 +122,7 @@ def _optics(
         at_m = depth.near_m
     return OpticsFacts(
         pixel_pitch_um=pitch,
-        crop_factor=_FULL_FRAME_DIAGONAL_MM / diagonal_mm,
+        crop_factor=FULL_FRAME_DIAGONAL_MM / diagonal_mm,
         hfov_deg=plan.horizontal_fov_deg,
         vfov_deg=plan.vertical_fov_deg,
         dfov_deg=field_of_view_deg(

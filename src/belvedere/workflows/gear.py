@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from belvedere.foundation import PlanError
+from belvedere.optics import FULL_FRAME_DIAGONAL_MM
 from belvedere.shoot import FileValue, FileValues, commented_tables
-from belvedere.workflows.sample_picture import FULL_FRAME_DIAGONAL_MM, Sample
+from belvedere.workflows.sample_picture import Sample
 
 #: More choices than a person reads.
 MOST_CHOICES = 12

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from belvedere.foundation import PlanError
-from belvedere.optics import field_of_view_deg
+from belvedere.optics import FULL_FRAME_DIAGONAL_MM, field_of_view_deg
 from belvedere.shoot import (
     Camera,
     FileValue,
@@ -27,7 +27,7 @@ from belvedere.shoot import (
 )
 from belvedere.workflows.gear import sensor_size_mm
 from belvedere.workflows.interview import Answers
-from belvedere.workflows.sample_picture import FULL_FRAME_DIAGONAL_MM, Sample
+from belvedere.workflows.sample_picture import Sample
 
 _REGION = "the view"
 

@@ -20,10 +20,9 @@ from pathlib import Path
 
 from belvedere.foundation import PlanError
 from belvedere.imagefiles import StatedPicture, read_stated
-from belvedere.optics import ev100
+from belvedere.optics import FULL_FRAME_DIAGONAL_MM, ev100
 from belvedere.shoot import Settings
 
-FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 #: Sensors that pictures are taken with: from a phone's to a medium format back's, and some more.
 _SENSOR_WIDTHS_MM = (2.5, 70.0)
 #: Darker than a moonless night and brighter than sun on snow: exposures that no scene asks for.
