@@ -89,7 +89,9 @@ def test_a_fixed_count_covers_everything_or_is_refused(shoot: Shoot, data: Any) 
     try:
         plan = make_plan(replace(shoot, grid=fixed))
     except PlanError as refused:
-        assert "rows = " in str(refused) or "columns = " in str(refused)  # noqa: PT017
+        # A cap that one frame made idle is in the way of more rows, and says so.
+        named = ("rows = ", "columns = ", "cap_zenith = true", "cap_nadir = true")
+        assert any(key in str(refused) for key in named)  # noqa: PT017
         return
     caps = {1} if fixed.cap_zenith or fixed.cap_nadir else set()
     assert (plan.rows, set(plan.columns_per_row) - caps) == (rows, {columns} - caps)
