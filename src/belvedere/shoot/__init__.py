@@ -20,6 +20,7 @@ from belvedere.shoot.briefing import (
     TimingFacts,
     WishFacts,
 )
+from belvedere.shoot.card import mean_file_mb, write_rate_mb_s
 from belvedere.shoot.cautions import CAUTIONS
 from belvedere.shoot.conditions import (
     CardWish,
@@ -55,6 +56,13 @@ from belvedere.shoot.shootfile_writer import (
     commented_shoot_file,
     commented_tables,
 )
+from belvedere.shoot.timing import (
+    USUAL_PROCESSING_S,
+    USUAL_PROCESSING_SPREAD,
+    USUAL_SETTLE_S,
+    USUAL_SHUTTER_LAG_S,
+    release_times_s,
+)
 from belvedere.shoot.wishes import (
     focal_length_for,
     mm_per_px,
@@ -66,6 +74,10 @@ from belvedere.shoot.wishes import (
 
 __all__ = [
     "CAUTIONS",
+    "USUAL_PROCESSING_S",
+    "USUAL_PROCESSING_SPREAD",
+    "USUAL_SETTLE_S",
+    "USUAL_SHUTTER_LAG_S",
     "Advice",
     "AutofocusTrouble",
     "Briefing",
@@ -113,10 +125,13 @@ __all__ = [
     "edit_shoot",
     "focal_length_for",
     "make_plan",
+    "mean_file_mb",
     "mm_per_px",
     "out_of_reach",
     "parse_shoot",
     "print_sizes",
+    "release_times_s",
     "settable_focal_length",
     "wish_facts",
+    "write_rate_mb_s",
 ]
