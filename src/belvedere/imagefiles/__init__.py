@@ -10,7 +10,7 @@ from belvedere.imagefiles.catalogue import (
     small_shrink,
 )
 from belvedere.imagefiles.folder import FolderSource
-from belvedere.imagefiles.jpeg_writer import encode_frame
+from belvedere.imagefiles.jpeg_writer import encode_as, encode_frame
 from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
 from belvedere.imagefiles.sample import StatedPicture, read_stated
 from belvedere.imagefiles.scratch import DiskScratch
@@ -27,6 +27,7 @@ __all__ = [
     "Reading",
     "StatedPicture",
     "TiffSink",
+    "encode_as",
     "encode_frame",
     "picture_files",
     "read_card",

@@ -2,6 +2,7 @@
 
 from belvedere.rehearse.blur import Blur
 from belvedere.rehearse.camera import CameraTraits, Exposure, render_frame
+from belvedere.rehearse.daylight import CloudShadow, Daylight, illumination, passing_shadow
 from belvedere.rehearse.fault_words import FORMS, parse_fault, parse_places
 from belvedere.rehearse.faults import (
     ColourJump,
@@ -17,6 +18,7 @@ from belvedere.rehearse.faults import (
     random_faults,
 )
 from belvedere.rehearse.head import HeadTraits
+from belvedere.rehearse.makers import FILE_STYLES, CameraClock, FileStyle
 from belvedere.rehearse.rehearsal import Rehearsal, Shot, photograph, rehearse, shots
 from belvedere.rehearse.scene import PictureScene, Scene, Span
 from belvedere.rehearse.sketch import grid_span, sketch_scene
@@ -25,16 +27,21 @@ from belvedere.rehearse.tone import linear_of_srgb, srgb_of_linear
 from belvedere.rehearse.truth import CardEnd, card_end, frame_states, truth_document
 
 __all__ = [
+    "FILE_STYLES",
     "FORMS",
     "MAKER",
     "MODEL",
     "Blur",
+    "CameraClock",
     "CameraTraits",
     "CardEnd",
+    "CloudShadow",
     "ColourJump",
+    "Daylight",
     "Exposure",
     "ExposureJump",
     "Fault",
+    "FileStyle",
     "HeadTraits",
     "Missing",
     "PictureScene",
@@ -52,9 +59,11 @@ __all__ = [
     "card_path",
     "frame_states",
     "grid_span",
+    "illumination",
     "linear_of_srgb",
     "parse_fault",
     "parse_places",
+    "passing_shadow",
     "photograph",
     "random_faults",
     "rehearse",
