@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from functools import partial
 
+import numpy as np
+
 from .animals import draw_flying_gull, draw_seal
 from .boats import draw_boat
 from .dice import Dice
 from .gear import draw_buoy
 from .ground import EYE_M, deg_per_m, elevation_of, haze_at
 from .hulls import HULLS, NAMES, Boat, Rig
-from .items import Item, Spot
+from .items import Item, Spot, moving
+from .motion import swing, to_and_fro
 from .shipyard import draw_ferry
 
 _PORTRAITS = ("HALCYON", "TWO BROTHERS", "SEA PINK", "PATIENCE", "FIRST LIGHT", "LIMPET")
 _OTHERS = tuple(name for name in NAMES if name not in _PORTRAITS)
 
+
+_UNDER_WAY = 0.35  # of the manned boats that could
+_ROADS_DEG = (-42.0, 45.0)  # where there is water enough
+_FERRY_M_S, _FERRY_REACH_M = 4.5, 400.0
 
 # Small things on the water that no boat may hide: bearing, elevation.
 _CLEAR = ((12.3, -2.62), (33.0, -3.0), (3.4, -5.95), (-43.6, -0.8))
@@ -28,16 +35,49 @@ def water_spot(bearing: float, distance_m: float) -> Spot:
 
 def boat_item(dice: Dice, boat: Boat, bearing: float, distance: float, *, bow_left: bool) -> Item:
     """A boat afloat; lettering stays readable when the bow points left."""
+    spot = water_spot(bearing, distance)
+    if boat.rig is not Rig.ROWING and boat.manned and dice.chance(_UNDER_WAY, 101):
+        return moving(partial(_boat_under_way, dice, boat, spot, bow_left))
+    return moving(partial(_boat_at_rest, dice, boat, spot, bow_left))
+
+
+def _boat_at_rest(dice: Dice, boat: Boat, spot: Spot, bow_left: bool, at_s: float) -> Item:
+    """A moored boat: it heaves, and it swings on its line."""
+    heave = 0.05 * swing(at_s, dice.between(2.6, 4.6, 102), dice.unit(103))
+    sway = 0.35 * swing(at_s, dice.between(24.0, 60.0, 104), dice.unit(105))
+    return _boat(dice, boat, spot.moved(sway, heave), bow_left)
+
+
+def _boat_under_way(dice: Dice, boat: Boat, spot: Spot, bow_left: bool, at_s: float) -> Item:
+    """A boat that makes way across the harbour, goes about before its end, and comes back."""
+    ahead = -1.0 if bow_left else 1.0
+    end = _ROADS_DEG[0] if bow_left else _ROADS_DEG[1]
+    reach = max(6.0, (end - spot.bearing_deg) * ahead / spot.deg_per_m)
+    way, back = to_and_fro(at_s, dice.between(0.8, 2.2, 106), reach)
+    heave = 0.06 * swing(at_s, dice.between(2.2, 3.8, 102), dice.unit(103))
+    return _boat(dice, boat, spot.moved(ahead * way, heave), bow_left != back)
+
+
+def _boat(dice: Dice, boat: Boat, spot: Spot, bow_left: bool) -> Item:
     n = boat.length
-    return water_spot(bearing, distance).item(
+    return spot.item(
         partial(draw_boat, dice=dice, boat=boat, bow_left=bow_left),
         -0.62 * n, -0.95 * n, 0.62 * n, 1.45 * n,
     )  # fmt: skip
 
 
 def ferry(seed: int) -> tuple[Item, ...]:
-    """The ferry rounds the headland."""
-    return (water_spot(-34.2, 590).item(partial(draw_ferry, dice=Dice(seed, 31)), -22, -8, 24, 18),)
+    """The ferry rounds the headland, out to sea and back."""
+
+    def path(at_s: float) -> Item:
+        way, back = to_and_fro(at_s, _FERRY_M_S, _FERRY_REACH_M)
+        return (
+            water_spot(-34.2, 590)
+            .moved(-way)
+            .item(partial(draw_ferry, dice=Dice(seed, 31)), -22, -8, 24, 18, flip=back)
+        )
+
+    return (moving(path),)
 
 
 def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
@@ -112,5 +152,14 @@ def boats_near(seed: int) -> tuple[Item, ...]:
             deg_per_m(d),
             haze_at(d),
         )
-        items.append(spot.item(partial(draw_flying_gull, dice=dice.child(40, i)), -1, -1, 1, 1))
+        items.append(moving(partial(_gull_on_the_wing, dice.child(40, i), spot)))
     return tuple(items)
+
+
+def _gull_on_the_wing(dice: Dice, spot: Spot, at_s: float) -> Item:
+    """A gull that circles, some 20 m to each side, at about 9 m/s."""
+    period, phase = dice.between(11.0, 17.0, 101), dice.unit(102)
+    radius = 9.0 * period / (2.0 * np.pi)
+    up = 1.5 * swing(at_s, dice.between(7.0, 13.0, 103), dice.unit(104))
+    here = spot.moved(radius * swing(at_s, period, phase), up)
+    return here.item(partial(draw_flying_gull, dice=dice), -1, -1, 1, 1)

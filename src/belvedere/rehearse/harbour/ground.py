@@ -51,10 +51,16 @@ def elevation_of(height_m: float, distance_m: float) -> float:
     return float(np.degrees(np.arctan2(height_m - EYE_M, distance_m)))
 
 
-def water_distance_m(bearing_deg: F64, elevation_deg: F64) -> F64:
-    """Metres from the eye to the water (a plane) in these directions; infinite above its shore."""
-    down = np.radians(np.maximum(-np.asarray(elevation_deg, np.float64), 1e-9))
-    distance: F64 = np.where(
-        elevation_deg < shore_elevation(bearing_deg), EYE_M / np.sin(down), np.inf
-    )
+def plane_distance_m(elevation_deg: F64) -> F64:
+    """Metres from the eye to the plane of the water, or of the ground at our feet, below 0°.
+
+    Right triangle: the height of the eye over the sine of the depression.
+    """
+    down = np.radians(np.clip(-np.asarray(elevation_deg, np.float64), 1e-3, 90.0))
+    distance: F64 = EYE_M / np.sin(down)
     return distance
+
+
+def distance_of_haze_m(haze: float) -> float:
+    """The distance over which the air gathers this share of haze: `haze_at` the other way."""
+    return float(-3200.0 * np.log1p(-haze))

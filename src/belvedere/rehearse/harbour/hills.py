@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .ground import bumps
+from .ground import bumps, distance_of_haze_m
 from .noise import F32, F64, Fractal, bands, profile
 from .paint import Window
 from .palette import HAZE, Rgb, rgb
@@ -15,7 +15,10 @@ from .palette import HAZE, Rgb, rgb
 
 @dataclass(frozen=True, slots=True)
 class Ridge:
-    """A layer of land: its skyline, colours in sun and shade, and how much air is before it."""
+    """A layer of land: its skyline, colours in sun and shade, and how much air is before it.
+
+    A hill that is near climbs away from us: ``climb`` has elevations with the metres there.
+    """
 
     skyline: Callable[[F64], F64]
     rough_deg: float
@@ -25,6 +28,15 @@ class Ridge:
     haze: float
     contrast: float
     foot_deg: float
+    climb: tuple[tuple[float, float], ...] = ()
+
+    def metres(self, elevation: F64) -> F64:
+        """How far away its ground is: up its climb, or as far as its haze says."""
+        if not self.climb:
+            return np.full(elevation.shape, distance_of_haze_m(self.haze))
+        levels, metres = zip(*self.climb, strict=True)
+        ground: F64 = np.interp(elevation, levels, metres)
+        return ground
 
 
 def _far_range(b: F64) -> F64:
@@ -52,6 +64,12 @@ _HILL_ELEVATION = [
     -1.4, -1.1, -0.2, 1.35, 2.65, 3.8, 4.75, 5.4, 5.75,
     5.8, 5.7, 5.4, 4.75, 3.8, 2.65, 1.35, -0.2, -1.1, -1.4,
 ]  # fmt: skip
+# The terraces of town.py, as elevation and distance; and the trees of shore.py.
+_HILL_CLIMB = (
+    (-1.14, 232.0), (-0.35, 262.0), (1.19, 290.0), (2.52, 318.0),
+    (3.64, 346.0), (4.59, 380.0), (5.25, 420.0), (5.8, 440.0),
+)  # fmt: skip
+_WOOD_CLIMB = ((-1.0, 255.0), (3.5, 335.0))
 
 
 def _town_hill(b: F64) -> F64:
@@ -67,8 +85,8 @@ RIDGES = (
     Ridge(_far_range, 0.10, 3, rgb(0xA9B3B4), rgb(0x8496A6), 0.62, 0.35, -0.6),
     Ridge(_middle_range, 0.09, 4, rgb(0x9AA384), rgb(0x5F7784), 0.38, 0.7, -0.7),
     Ridge(headland_hill, 0.10, 5, rgb(0xA9A272), rgb(0x5C7060), 0.17, 1.0, -0.9),
-    Ridge(wooded_hill, 0.12, 6, rgb(0x8B9560), rgb(0x45604F), 0.10, 1.15, -2.0),
-    Ridge(_town_hill, 0.06, 7, rgb(0x95985E), rgb(0x586B4C), 0.07, 1.0, -2.0),
+    Ridge(wooded_hill, 0.12, 6, rgb(0x8B9560), rgb(0x45604F), 0.10, 1.15, -2.0, _WOOD_CLIMB),
+    Ridge(_town_hill, 0.06, 7, rgb(0x95985E), rgb(0x586B4C), 0.07, 1.0, -2.0, _HILL_CLIMB),
 )
 
 
@@ -76,6 +94,16 @@ def paint_hills(picture: F32, window: Window, relief: F32, grain: F32, seed: int
     """Lay the ridges over the sky, far to near."""
     for ridge in RIDGES:
         _paint_ridge(picture, window, relief, grain, ridge, seed)
+
+
+def over_hills_m(bearing: F64, elevation: F64, px_deg: float, seed: int) -> F64:
+    """Metres to the nearest ridge, (rows, columns) of directions; infinite over all of them."""
+    metres = np.full((len(elevation), len(bearing)), np.inf)
+    for ridge in RIDGES:
+        top = skyline(ridge, bearing, px_deg, seed)
+        land = (elevation[:, None] < top[None, :]) & (elevation > ridge.foot_deg)[:, None]
+        metres = np.where(land, ridge.metres(elevation)[:, None], metres)
+    return metres
 
 
 def skyline(ridge: Ridge, bearing: F64, px_deg: float, seed: int) -> F64:

@@ -311,7 +311,7 @@ def _town_flag(pen: Pen) -> None:
     pen.disc(0, 6.05, 0.14, BRASS)
     n = 13
     x = np.linspace(0.05, 4.2, n)
-    sway = 0.16 * np.sin(x * 2.1) * x / 4
+    sway = 0.16 * np.sin(x * 2.1 - _FLAG_RAD_S * pen.canvas.at_s) * x / 4
     top = np.stack([x, 5.8 + sway - 0.03 * x], 1)
     low = np.stack([x, 3.4 + sway - 0.03 * x], 1)
     pen.fill(np.concatenate([top, low[::-1]]), lit(rgb(0x2F5F8B)))
@@ -326,6 +326,9 @@ def _town_flag(pen: Pen) -> None:
     for k in (3, 6, 9):
         fold = np.concatenate([top[k : k + 2], low[k : k + 2][::-1]])
         pen.shade(fold, 0.22)
+
+
+_FLAG_RAD_S = 5.0  # the cloth's wave runs out at 2.4 m/s
 
 
 def draw_stairs(pen: Pen, dice: Dice, width: float, steps: int, lean: float) -> None:

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from .noise import F32, F64
 from .palette import Rgb
 
-_SHIFT = 8
-_ONE = 1 << _SHIFT
+SHIFT = 8  # bits of a pixel in fixed-point coordinates
+_ONE = 1 << SHIFT
 FAINT = 0.04  # opacity below which nothing is drawn
 _BIAS = 0.137  # keeps shape corners and window corners off rounding ties
 
@@ -74,13 +74,27 @@ def _centres(count: int) -> F64:
 class Canvas:
     """Pixels of a window, and the phase that ties them to the sphere."""
 
-    __slots__ = ("_dx", "_dy", "grain", "ground", "pixels", "relief", "scale", "turn", "window")
+    __slots__ = (
+        "_dx",
+        "_dy",
+        "at_s",
+        "grain",
+        "ground",
+        "pixels",
+        "relief",
+        "scale",
+        "turn",
+        "window",
+    )
 
-    def __init__(self, window: Window, picture: F32, relief: F32, grain: F32) -> None:
+    def __init__(
+        self, window: Window, picture: F32, relief: F32, grain: F32, at_s: float = 0.0
+    ) -> None:
         self.window = window
         self.scale = window.px_per_deg
         self.relief = relief
         self.grain = grain
+        self.at_s = at_s
         self.turn = 0
         self.ground = quantised(picture)
         self.pixels = cv2.cvtColor(self.ground, cv2.COLOR_RGB2RGBA).astype(np.uint8, copy=False)
@@ -94,6 +108,9 @@ class Canvas:
         w = self.window
         self._dx = round((w.left_deg - 360.0 * turn) * w.px_per_deg * _ONE + _BIAS) + _ONE // 2
         self._dy = round(-w.top_deg * w.px_per_deg * _ONE + _BIAS) + _ONE // 2
+
+    def begin(self, distance_m: float) -> None:
+        """What comes next is so far away; colours do not mind."""
 
     def view(self) -> tuple[float, float, float, float]:
         """Left, bottom, right and top of the window, in the turn it faces."""
@@ -122,7 +139,7 @@ class Canvas:
     ) -> None:
         """Fill polygons in fixed-point pixels (they must not overlap one another)."""
         if alpha >= 0.996:
-            cv2.fillPoly(self.pixels, polygons, _ink(ink, grain), cv2.LINE_AA, _SHIFT)
+            cv2.fillPoly(self.pixels, polygons, _ink(ink, grain), cv2.LINE_AA, SHIFT)
             return
         self._veil(polygons, 1, ink, grain, alpha, None)
 
@@ -142,7 +159,7 @@ class Canvas:
             return
         thick = max(1, round(width_px))
         if alpha >= 0.996:
-            cv2.polylines(self.pixels, paths, closed, _ink(ink, grain), thick, cv2.LINE_AA, _SHIFT)
+            cv2.polylines(self.pixels, paths, closed, _ink(ink, grain), thick, cv2.LINE_AA, SHIFT)
             return
         self._veil(paths, thick, ink, grain, alpha, closed)
 
@@ -165,9 +182,9 @@ class Canvas:
         off = (-x0 * _ONE, -y0 * _ONE)
         moved = [p + np.array(off, np.int32) for p in paths]
         if closed is None:
-            cv2.fillPoly(over, moved, _ink(ink, grain), cv2.LINE_AA, _SHIFT)
+            cv2.fillPoly(over, moved, _ink(ink, grain), cv2.LINE_AA, SHIFT)
         else:
-            cv2.polylines(over, moved, closed, _ink(ink, grain), thick, cv2.LINE_AA, _SHIFT)
+            cv2.polylines(over, moved, closed, _ink(ink, grain), thick, cv2.LINE_AA, SHIFT)
         cv2.addWeighted(over, alpha, under, 1.0 - alpha, 0.0, dst=over)
         self.pixels[y0:y1, x0:x1] = over
 

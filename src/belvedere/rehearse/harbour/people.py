@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import Enum
 
 from .dice import Dice
+from .items import Item, Spot, moving
+from .motion import to_and_fro
 from .palette import (
     CLOTHES,
     DARK_WOOD,
@@ -37,6 +40,31 @@ class Pose(Enum):
 
 
 _STROLL = (Pose.STAND, Pose.WALK, Pose.WALK, Pose.CARRY, Pose.STAND)
+
+
+def strolling(
+    spot: Spot,
+    draw: Callable[[Pen], None],
+    size_m: tuple[float, float],
+    speed_m_s: float,
+    reach_m: float,
+) -> Item:
+    """Somebody who walks to the right so far, turns and comes back.
+
+    The box reaches ``size_m``: to each side and up, and down.
+    """
+    around, down = size_m
+
+    def path(at_s: float) -> Item:
+        way, back = to_and_fro(at_s, speed_m_s, reach_m)
+        return spot.moved(way).item(draw, -around, -down, around, around, flip=back)
+
+    return moving(path)
+
+
+def is_walking(dice: Dice) -> bool:
+    """Whether `draw_someone` draws somebody on the way."""
+    return dice.choice(_STROLL, 1) is not Pose.STAND
 
 
 def draw_someone(pen: Pen, dice: Dice) -> None:

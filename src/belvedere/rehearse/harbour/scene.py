@@ -8,18 +8,17 @@ from numpy.typing import NDArray
 
 from belvedere.foundation import srgb_from_linear
 
-from .ground import water_distance_m
+from .depth import distances_m
 from .hills import paint_hills
-from .items import Layer
+from .items import Layer, draw
 from .layout import after_water, before_water
-from .noise import F32, F64, Fractal, bands, build
+from .noise import F32, F64, bands
 from .paint import Canvas, Window
 from .sky import paint_sky
+from .texture import fields
 from .water import Mirror, paint_water
 
 _MARGIN_PX = 12
-_RELIEF = Fractal(seed=21, coarse_exp=-2, gain=0.5)
-_GRAIN = Fractal(seed=22, coarse_exp=-2, gain=0.9)
 _MIRROR = Window(-80.0, 15.0, 14.0, 2240, 250)
 
 
@@ -37,6 +36,7 @@ class HarbourScene:
         self._back = Layer.of(before_water(seed))
         self._front = Layer.of(after_water(seed))
         self._mirror: Mirror | None = None
+        self._moment: tuple[float, Layer, Layer] | None = None
 
     def patch(
         self,
@@ -48,7 +48,7 @@ class HarbourScene:
         *,
         at_s: float = 0.0,
     ) -> NDArray[np.float32]:
-        """A window of the scene on an equirectangular lattice.
+        """A window of the scene on an equirectangular lattice, ``at_s`` seconds after the start.
 
         Pixel (i, j) is centred on bearing ``left_deg + (j + 0.5) / px_per_deg`` and elevation
         ``top_deg - (i + 0.5) / px_per_deg``.
@@ -65,57 +65,47 @@ class HarbourScene:
             )
         turns = np.floor((left_deg + 180.0) / 360.0)
         window = Window(left_deg - 360.0 * turns, top_deg, px_per_deg, width_px, height_px)
-        return self._render(window.grown(_MARGIN_PX), water=True)[
+        return self._render(window.grown(_MARGIN_PX), at_s, water=True)[
             _MARGIN_PX:-_MARGIN_PX, _MARGIN_PX:-_MARGIN_PX
         ]
 
     def distance_m(self, bearing_deg: F64, elevation_deg: F64, *, at_s: float = 0.0) -> F64:
-        """Metres from the lens to what is seen in each direction; infinite for sky."""
+        """Metres from the lens to what is painted in each direction; infinite for sky.
+
+        Bearings and elevations broadcast against each other. Things are flat and upright, each at
+        one distance; water and the ground at our feet are planes. The finer the directions lie,
+        the finer are the edges.
+        """
         bearing, elevation = np.broadcast_arrays(
             np.asarray(bearing_deg, np.float64), np.asarray(elevation_deg, np.float64)
         )
-        return water_distance_m(bearing, elevation)
+        if bearing.size == 0:
+            return np.zeros(bearing.shape)
+        return distances_m(bearing, elevation, *self._layers(at_s), self._seed, at_s)
 
-    def _render(self, window: Window, *, water: bool) -> F32:
-        relief, grain = _fields(window, self._seed)
-        picture = paint_sky(window, self._seed)
+    def _layers(self, at_s: float) -> tuple[Layer, Layer]:
+        """What stands behind the water's edge, and before it, at a moment."""
+        if self._moment is None or self._moment[0] != at_s:
+            self._moment = (at_s, self._back.at(at_s), self._front.at(at_s))
+        return self._moment[1:]
+
+    def _render(self, window: Window, at_s: float, *, water: bool) -> F32:
+        back, front = self._layers(at_s)
+        relief, grain = fields(window, self._seed)
+        picture = paint_sky(window, self._seed, at_s)
         paint_hills(picture, window, relief, grain, self._seed)
-        canvas = Canvas(window, picture, relief, grain)
-        _draw(canvas, self._back)
+        canvas = Canvas(window, picture, relief, grain, at_s)
+        draw(canvas, back)
         if water:
-            paint_water(canvas.pixels, window, self._reflections(), grain, self._seed)
-            _draw(canvas, self._front)
+            paint_water(canvas.pixels, window, self._reflections(), grain, self._seed, at_s)
+            draw(canvas, front)
         return _developed(picture, canvas)
 
     def _reflections(self) -> Mirror:
         if self._mirror is None:
-            land = self._render(_MIRROR, water=False)
+            land = self._render(_MIRROR, 0.0, water=False)
             self._mirror = Mirror(_MIRROR, srgb_from_linear(land))
         return self._mirror
-
-
-def _fields(window: Window, seed: int) -> tuple[F32, F32]:
-    """The relief (surfaces lit from the left) and the grain of everything, about unit variance."""
-    bearing, elevation = window.bearings(), window.elevations()
-    px_deg = 1.0 / window.px_per_deg
-    bumpy = build(_with_seed(_RELIEF, seed), bearing, elevation, px_deg)
-    slope = bumpy.sample(bearing, elevation, slope=True)
-    slope *= np.float32(2.0**-_RELIEF.coarse_exp / bumpy.spacing_deg / 4.0)
-    grain = build(_with_seed(_GRAIN, seed), bearing, elevation, px_deg).sample(bearing, elevation)
-    grain *= np.float32(0.42)
-    return slope, grain
-
-
-def _with_seed(spec: Fractal, seed: int) -> Fractal:
-    return Fractal(spec.seed + 101 * seed, spec.coarse_exp, spec.gain)
-
-
-def _draw(canvas: Canvas, layer: Layer) -> None:
-    for turn in (-1, 0, 1):
-        canvas.face(turn)
-        for item in layer.seen(*canvas.view()):
-            item.paint(canvas)
-    canvas.face(0)
 
 
 def _developed(picture: F32, canvas: Canvas) -> F32:

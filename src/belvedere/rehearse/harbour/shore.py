@@ -15,7 +15,14 @@ from .items import Item, Spot
 from .landmarks import draw_harbour_office, draw_lighthouse
 from .palette import darker, lit, rgb
 from .pen import Pen
-from .people import Pose, draw_child_with_balloon, draw_person, draw_someone
+from .people import (
+    Pose,
+    draw_child_with_balloon,
+    draw_person,
+    draw_someone,
+    is_walking,
+    strolling,
+)
 from .quay import (
     APRON_M,
     WALL_M,
@@ -131,11 +138,7 @@ def _market(dice: Dice) -> list[Item]:
                     spot.deg_per_m,
                     spot.haze,
                 )
-                items.append(
-                    at.item(
-                        partial(draw_someone, dice=dice.child(9, row, i, j)), -1, -0.3, 1.5, 2.2
-                    )
-                )
+                items.append(someone(at, dice.child(9, row, i, j)))
     for x in (-5.0, 3.3):
         spot = Spot(x, elevation_of(2.8, 236), deg_per_m(236), haze_at(236))
         items.append(
@@ -147,6 +150,15 @@ def _market(dice: Dice) -> list[Item]:
         )
     )
     return items
+
+
+def someone(spot: Spot, dice: Dice) -> Item:
+    """A passer-by who walks a few metres, or stands."""
+    draw = partial(draw_someone, dice=dice)
+    if not is_walking(dice):
+        return spot.item(draw, -3.2, -0.5, 3.2, 2.8)
+    speed, reach = dice.between(0.7, 1.4, 101), dice.between(2.0, 7.0, 102)
+    return strolling(spot, draw, (3.2, 0.5), speed, reach)
 
 
 def _square(pen: Pen) -> None:
@@ -188,9 +200,10 @@ def _promenade(dice: Dice) -> list[Item]:
         elif kind < 0.52:
             put(x, 0.6, partial(draw_gull, dice=child), 1)
         else:
-            put(x, back, partial(draw_someone, dice=child), 2.2)
+            placed.append((back, someone(quay_spot(x, back), child)))
             if kind > 0.8:
-                put(x + 0.2, back - 0.1, partial(draw_someone, dice=child.child(1)), 2.2)
+                friend = someone(quay_spot(x + 0.2, back - 0.1), child.child(1))
+                placed.append((back - 0.1, friend))
     put(2.4, 2.6, partial(draw_notice_pillar, dice=dice.child(8)), 3.5)
     for i, x in enumerate((-20.3, 10.2, 24.6)):
         put(x, 0.4, partial(draw_person, dice=dice.child(5, i), pose=Pose.SIT), 2.2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from .motion import CLOUD_DRIFT_DEG_PER_S
 from .noise import F32, F64, Fractal, bands, build
 from .paint import Window
 
@@ -13,14 +14,15 @@ _FINE_PX_DEG = 0.02
 _HIDDEN_DEG = -2.5  # below, land and water hide the sky
 
 
-def paint_sky(window: Window, seed: int) -> F32:
-    """sRGB-coded picture (h, w, 3) of sky alone."""
+def paint_sky(window: Window, seed: int, at_s: float = 0.0) -> F32:
+    """sRGB-coded picture (h, w, 3) of sky alone, the clouds driven to the right by the wind."""
     bearing, elevation = window.bearings(), window.elevations()
     picture = _gradient(bearing, elevation)
     seen = np.flatnonzero(elevation > -0.6)
     if seen.size:
         rows = slice(int(seen[0]), int(seen[-1]) + 1)
-        _clouds(picture[rows], bearing, elevation[rows], seed, 1.0 / window.px_per_deg)
+        drift = CLOUD_DRIFT_DEG_PER_S * at_s
+        _clouds(picture[rows], bearing, elevation[rows], drift, seed, 1.0 / window.px_per_deg)
     return picture
 
 
@@ -50,7 +52,10 @@ def deck_height(elevation_deg: F64) -> F64:
     return 26.0 * np.log1p(np.maximum(elevation_deg, -0.9) / 5.0)
 
 
-def _clouds(picture: F32, bearing: F64, elevation: F64, seed: int, px_deg: float) -> None:
+def _clouds(
+    picture: F32, bearing: F64, elevation: F64, drift_deg: float, seed: int, px_deg: float
+) -> None:
+    deck = bearing - drift_deg
     height = deck_height(elevation)
     step = max(px_deg, _FINE_PX_DEG)
     spec = Fractal(
@@ -59,12 +64,12 @@ def _clouds(picture: F32, bearing: F64, elevation: F64, seed: int, px_deg: float
     sun_x, sun_y = -1.1, 0.9
     lattice = build(
         spec,
-        np.array([bearing[0] + sun_x, bearing[-1]]),
+        np.array([deck[0] + sun_x, deck[-1]]),
         np.array([height[0] + sun_y, height[-1]]),
         step,
     )
-    density = lattice.sample(bearing, height)
-    toward_sun = lattice.sample(bearing + sun_x, height + sun_y)
+    density = lattice.sample(deck, height)
+    toward_sun = lattice.sample(deck + sun_x, height + sun_y)
     away = np.abs((bearing - 30.0 + 180.0) % 360.0 - 180.0)
     clear = np.exp(-((away / 12.0) ** 2))[None, :] * np.clip((elevation - 5.5) / 3.0, 0, 1)[:, None]
     bank = np.exp(-(((elevation - 5.2) / 3.6) ** 2))[:, None]

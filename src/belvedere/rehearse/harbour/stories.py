@@ -8,8 +8,9 @@ import numpy as np
 
 from .dice import Dice
 from .ground import deg_per_m, elevation_of, haze_at
-from .items import Item, Spot
+from .items import Item, Spot, moving
 from .lettering import write
+from .motion import swing
 from .palette import IRON, ROPE, SKINS, WHITE, WOOD, Rgb, darker, lit, mix, rgb, shaded
 from .pen import Pen, ellipse
 from .people import Pose, draw_person
@@ -18,9 +19,16 @@ from .people import Pose, draw_person
 def in_the_sky() -> tuple[Item, ...]:
     """A day moon and a kite."""
     return (
-        Spot(31.5, 8.6, 1.0).item(_moon, -0.4, -0.4, 0.4, 0.4, grain=0.02),
-        Spot(-17.2, 7.6, deg_per_m(330)).item(_kite, -6, -45, 8, 4),
+        Spot(31.5, 8.6, 1.0).item(_moon, -0.4, -0.4, 0.4, 0.4, grain=0.02, distance_m=float("inf")),
+        moving(_kite_at),
     )
+
+
+def _kite_at(at_s: float) -> Item:
+    """The kite stands in the wind and sways."""
+    spot = Spot(-17.2, 7.6, deg_per_m(330))
+    here = spot.moved(1.6 * swing(at_s, 7.0, 0.2), 0.8 * swing(at_s, 4.3, 0.6))
+    return here.item(_kite, -6, -45, 8, 4)
 
 
 def in_the_town(seed: int) -> tuple[Item, ...]:

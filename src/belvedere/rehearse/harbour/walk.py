@@ -11,7 +11,7 @@ from .animals import draw_cat, draw_dog, draw_gull, draw_heron
 from .dice import Dice
 from .gear import draw_crate, draw_net_heap
 from .ground import EYE_M
-from .items import Item, Spot
+from .items import UNDERFOOT_M, Item, Spot
 from .mole import (
     EDGE_DEG,
     WALK_FOOT_DEG,
@@ -28,7 +28,7 @@ from .mole import (
 from .notice import draw_notice_board
 from .palette import rgb
 from .pen import Pen
-from .people import Pose, draw_child_with_balloon, draw_person
+from .people import Pose, draw_child_with_balloon, draw_person, strolling
 from .quay import draw_bench, draw_lamp_post, draw_pots
 
 _SIDE = 180.0  # boulders and slabs are laid all around
@@ -37,13 +37,18 @@ _SIDE = 180.0  # boulders and slabs are laid all around
 def mole(seed: int) -> tuple[Item, ...]:
     """Base, boulders, walk, and everything on it."""
     origin = Spot(0.0, 0.0, 1.0)
-    items = [origin.item(draw_base, -181, -91, 181, EDGE_DEG)]
+    items = [origin.item(draw_base, -181, -91, 181, EDGE_DEG, distance_m=UNDERFOOT_M)]
     items += _boulders(seed, EDGE_DEG - 0.55, WALK_TOP_DEG - 0.5, 0, wet_rows=2)
     for x in np.arange(-_SIDE, _SIDE, 6.0):
         walk = partial(draw_walk, dice=Dice(seed, 43), left=float(x), right=float(x) + 6.0)
         items.append(
             origin.item(
-                walk, float(x) - 0.1, WALK_FOOT_DEG - 0.1, float(x) + 6.1, WALK_TOP_DEG + 0.3
+                walk,
+                float(x) - 0.1,
+                WALK_FOOT_DEG - 0.1,
+                float(x) + 6.1,
+                WALK_TOP_DEG + 0.3,
+                distance_m=UNDERFOOT_M,
             )
         )
     items += _company(seed)
@@ -63,7 +68,9 @@ def _boulders(seed: int, top: float, bottom: float, key: int, *, wet_rows: int) 
             h = size * dice.between(0.55, 0.85, 2)
             spot = Spot(x, y + dice.between(-0.12, 0.12, 3) * size, 1.0)
             draw = partial(draw_boulder, dice=dice, w=w, h=h, wet=row < wet_rows)
-            items.append(spot.item(draw, -0.7 * w, -0.2 * h, 0.75 * w, 1.2 * h))
+            items.append(
+                spot.item(draw, -0.7 * w, -0.2 * h, 0.75 * w, 1.2 * h, distance_m=UNDERFOOT_M)
+            )
             x += w * 0.86
             i += 1
         y -= size * 0.36
@@ -85,6 +92,9 @@ def _company(seed: int) -> list[Item]:
     ) -> None:
         placed.append((y, walk_spot(x, y).item(draw, -size, -0.5, size, size, flip=flip)))
 
+    def stroll(x: float, y: float, draw: Callable[[Pen], None], size: float) -> None:
+        placed.append((y, strolling(walk_spot(x, y), draw, (size, 0.5), 1.1, 3.0)))
+
     def person(i: int, pose: Pose, coat: int) -> Callable[[Pen], None]:
         return partial(draw_person, dice=dice.child(i), pose=pose, coat=rgb(coat))
 
@@ -98,8 +108,8 @@ def _company(seed: int) -> list[Item]:
     put(-14.0, -9.15, draw_bench, 2.5)
     put(-13.4, -9.2, person(7, Pose.SIT, 0x9C2F47), 2.5)
     put(-12.6, -9.2, person(8, Pose.SIT, 0xD9C7A0), 2.5)
-    put(-6.6, -9.6, person(9, Pose.WALK, 0xC79A3B), 3)
-    put(-5.3, -9.7, partial(draw_dog, dice=dice.child(10)), 1.5)
+    stroll(-6.6, -9.6, person(9, Pose.WALK, 0xC79A3B), 3)
+    stroll(-5.3, -9.7, partial(draw_dog, dice=dice.child(10)), 1.5)
     put(-2.2, -9.05, draw_mooring, 2.5)
     put(-0.6, -9.3, draw_rope_coil, 1.5)
     put(1.0, -9.2, partial(draw_gull, dice=dice.child(11)), 1)
@@ -109,7 +119,7 @@ def _company(seed: int) -> list[Item]:
     put(19.0, -8.95, partial(draw_heron, dice=dice.child(15)), 1.5)
     put(22.6, -9.0, person(16, Pose.FISH, 0xB5402F), 4)
     put(25.0, -9.35, partial(draw_pots, dice=dice.child(17), columns=4, rows=2), 3.5)
-    put(30.5, -9.55, person(18, Pose.WALK, 0x1F6F78), 3)
+    stroll(30.5, -9.55, person(18, Pose.WALK, 0x1F6F78), 3)
     put(31.4, -9.6, person(19, Pose.STAND, 0xD98E73), 3)
     put(35.0, -9.2, draw_telescope, 2)
     put(36.0, -9.25, person(20, Pose.LEAN, 0x7A4F6D), 3)

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .ground import EYE_M, shore_elevation
+from .motion import wave_rate_rad_s
 from .noise import F32, F64, Fractal, Lattice, bands, hashed
 from .paint import Window
 from .palette import Rgb
@@ -22,6 +23,7 @@ _QUAY_FOOT_DEG = -2.0
 _DEEP: Rgb = (0.115, 0.275, 0.300)
 _SHALLOW: Rgb = (0.205, 0.400, 0.395)
 _GLINT: Rgb = (1.0, 0.9, 0.7)
+_OTHER_PHASE = 977
 _LIFT = 0.045  # far ripples are drawn a little steeper than life, or they would vanish
 
 
@@ -47,7 +49,12 @@ class Mirror:
 
 
 def paint_water(
-    pixels: NDArray[np.uint8], window: Window, mirror: Mirror, grain: F32, seed: int
+    pixels: NDArray[np.uint8],
+    window: Window,
+    mirror: Mirror,
+    grain: F32,
+    seed: int,
+    at_s: float = 0.0,
 ) -> None:
     """Paint the water over whatever lies below the shore line of ``pixels`` (h, w, 4)."""
     bearing, elevation = window.bearings(), window.elevations()
@@ -57,7 +64,7 @@ def paint_water(
         return
     rows = slice(int(seen[0]), int(seen[-1]) + 1)
     el = np.minimum(elevation[rows], -0.012)
-    wave, rough = waves(bearing, el, window.px_per_deg, seed)
+    wave, rough = waves(bearing, el, window.px_per_deg, seed, at_s)
     b = (bearing + 180.0) % 360.0 - 180.0
     for band in bands(0, len(el)):
         here = slice(rows.start + band.start, rows.start + band.stop)
@@ -71,7 +78,9 @@ def paint_water(
         pixels[here] = cv2.merge([plane.astype(np.uint8) for plane in planes])
 
 
-def waves(bearing: F64, elevation: F64, px_per_deg: float, seed: int) -> tuple[F32, F64]:
+def waves(
+    bearing: F64, elevation: F64, px_per_deg: float, seed: int, at_s: float = 0.0
+) -> tuple[F32, F64]:
     """Height of the ripples (h, w), unit variance near the mole, and per row what is unresolved."""
     down = np.radians(-elevation)
     steep = down + _LIFT
@@ -92,24 +101,37 @@ def waves(bearing: F64, elevation: F64, px_per_deg: float, seed: int) -> tuple[F
         if here.size == 0:
             continue
         part = slice(int(here[0]), int(here[-1]) + 1)
-        layer = _layer(level, cell, bearing, height[part], seed)
+        layer = _layer(level, cell, bearing, height[part], seed, at_s)
         total[part] += layer * (weight[part, None] * 0.46).astype(np.float32)
     return total, np.sqrt(lost)
 
 
-def _layer(level: int, cell: float, bearing: F64, height: F64, seed: int) -> F32:
+def _layer(level: int, cell: float, bearing: F64, height: F64, seed: int, at_s: float) -> F32:
     wide = cell * _WAVES.stretch
     around = round(360.0 / wide)
     wide = 360.0 / around
     r0, r1 = int(np.floor(height.min() / cell)) - 3, int(np.floor(height.max() / cell)) + 3
     c0, c1 = int(np.floor(bearing.min() / wide)) - 3, int(np.floor(bearing.max() / wide)) + 3
-    values = hashed(
-        (_WAVES.seed + seed) * 64 + level + 8,
-        np.arange(r0, r1 + 1, dtype=np.int64),
-        np.arange(c0, c1 + 1, dtype=np.int64) % around,
-    )
+    rows = np.arange(r0, r1 + 1, dtype=np.int64)
+    columns = np.arange(c0, c1 + 1, dtype=np.int64) % around
+    key = (_WAVES.seed + seed) * 64 + level + 8
+    values = hashed(key, rows, columns)
+    if at_s != 0.0:
+        turned = _turn_rad(cell, rows, at_s)
+        other = hashed(key + _OTHER_PHASE, rows, columns)
+        values *= np.cos(turned)[:, None]
+        values += np.sin(turned)[:, None] * other
     lattice = Lattice(values * np.float32(1 / _UNIT), r0, c0, cell, wide / cell)
     return lattice.sample(bearing, height)
+
+
+def _turn_rad(cell: float, rows: NDArray[np.int64], at_s: float) -> F32:
+    """How far the waves of each lattice row have turned: two cells are one wave."""
+    steep = np.exp(np.radians(rows * cell))
+    metres = EYE_M / np.maximum(steep - _LIFT, 2e-4)
+    length_m = 2.0 * np.radians(cell) * metres
+    turn: F32 = ((wave_rate_rad_s(length_m) * at_s) % (2.0 * np.pi)).astype(np.float32)
+    return turn
 
 
 def _surface(
