@@ -1,7 +1,16 @@
 """A simulated scene, camera and head with known truth."""
 
 from belvedere.rehearse.blur import Blur
-from belvedere.rehearse.camera import CameraTraits, Exposure, render_frame
+from belvedere.rehearse.camera import CameraTraits, Exposure, render_frame, take_frame
+from belvedere.rehearse.camera_model import (
+    CameraSettings,
+    Flicker,
+    Frame,
+    FrameConditions,
+    FrameRecord,
+    KernelSummary,
+    Optic,
+)
 from belvedere.rehearse.daylight import CloudShadow, Daylight, illumination, passing_shadow
 from belvedere.rehearse.fault_words import FORMS, parse_fault, parse_places
 from belvedere.rehearse.faults import (
@@ -25,6 +34,7 @@ from belvedere.rehearse.sketch import grid_span, sketch_scene
 from belvedere.rehearse.stated import MAKER, MODEL, card_path, stated_settings
 from belvedere.rehearse.tone import linear_of_srgb, srgb_of_linear
 from belvedere.rehearse.truth import CardEnd, card_end, frame_states, truth_document
+from belvedere.rehearse.vibration import Gusts, Oscillation
 
 __all__ = [
     "FILE_STYLES",
@@ -33,6 +43,7 @@ __all__ = [
     "MODEL",
     "Blur",
     "CameraClock",
+    "CameraSettings",
     "CameraTraits",
     "CardEnd",
     "CloudShadow",
@@ -42,8 +53,16 @@ __all__ = [
     "ExposureJump",
     "Fault",
     "FileStyle",
+    "Flicker",
+    "Frame",
+    "FrameConditions",
+    "FrameRecord",
+    "Gusts",
     "HeadTraits",
+    "KernelSummary",
     "Missing",
+    "Optic",
+    "Oscillation",
     "PictureScene",
     "Rehearsal",
     "Repeated",
@@ -72,5 +91,6 @@ __all__ = [
     "sketch_scene",
     "srgb_of_linear",
     "stated_settings",
+    "take_frame",
     "truth_document",
 ]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 LinearImage = NDArray[np.float32]
+
+#: Samples per pixel and axis of a disc; deviation from which on pixels hardly count.
+_FINE, _LARGE_PX = 8, 4.0
+_HALVINGS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,37 +34,41 @@ class Blur:
     motion_direction_deg: float = 0.0
 
 
-def blur_margin_px(blur: Blur, lens_blur_px: float) -> int:
-    """How many pixels beyond the picture's edge its blur reaches."""
-    reach = 3.0 * lens_blur_px + 2.0 * blur.defocus_px + blur.motion_px / 2.0
-    return int(np.ceil(reach)) + 1
-
-
-def blurred(light: LinearImage, blur: Blur, lens_blur_px: float, margin: int) -> LinearImage:
-    """`light` blurred, with `margin` pixels cut off on each side."""
-    if lens_blur_px > 0.0:
-        light = _floats(cv2.GaussianBlur(light, (0, 0), lens_blur_px))
-    if blur.defocus_px > 0.0:
-        light = _floats(cv2.filter2D(light, -1, disc_kernel(blur.defocus_px)))
-    if blur.motion_px > 0.0:
-        kernel = streak_kernel(blur.motion_px, blur.motion_direction_deg)
-        light = _floats(cv2.filter2D(light, -1, kernel))
-    return np.ascontiguousarray(light[margin:-margin, margin:-margin])
-
-
 def disc_kernel(sigma_px: float) -> LinearImage:
     """A uniform disc with standard deviation `sigma_px` along each axis, sum 1, odd size.
 
-    A uniform disc of radius R has the variance R²/4 along each axis.
+    A uniform disc of radius R has the variance R²/4 along each axis. Pixels gather over their
+    area, which adds to it (1/12 px² for a large disc): the disc is drawn as much smaller as keeps
+    the variance.
     """
-    radius, fine = 2.0 * sigma_px, 8
-    half = int(np.ceil(radius))
-    at = (np.arange((2 * half + 1) * fine) + 0.5) / fine - half - 0.5
-    inside = (at[None, :] ** 2 + at[:, None] ** 2 <= radius**2).astype(np.float32)
+    if sigma_px <= 0.0:
+        return np.ones((1, 1), dtype=np.float32)
+    low, high = 0.0, 2.0 * sigma_px + 1.0
+    for _ in range(_HALVINGS if sigma_px < _LARGE_PX else 0):
+        radius = 0.5 * (low + high)
+        if _variance(_disc(radius)) < sigma_px**2:
+            low = radius
+        else:
+            high = radius
+    if sigma_px >= _LARGE_PX:
+        high = float(np.sqrt(4.0 * sigma_px**2 - 1.0 / 3.0))
+    kernel: LinearImage = _disc(high).astype(np.float32)
+    return kernel
+
+
+def _disc(radius_px: float) -> NDArray[np.float64]:
+    """A disc gathered over pixels, sum 1."""
+    half = max(0, int(np.ceil(radius_px - 0.5)))
     size = 2 * half + 1
-    kernel = inside.reshape(size, fine, size, fine).mean(axis=(1, 3))
-    normal: LinearImage = (kernel / kernel.sum()).astype(np.float32)
-    return normal
+    at = (np.arange(size * _FINE) + 0.5) / _FINE - half - 0.5
+    edge = (radius_px - np.hypot(at[None, :], at[:, None])) * _FINE + 0.5
+    kernel = np.clip(edge, 0.0, 1.0).reshape(size, _FINE, size, _FINE).mean(axis=(1, 3))
+    return np.asarray(kernel / kernel.sum())
+
+
+def _variance(kernel: NDArray[np.float64]) -> float:
+    at = np.arange(kernel.shape[0]) - kernel.shape[0] // 2
+    return float((kernel.sum(axis=0) * at * at).sum())
 
 
 def streak_kernel(length_px: float, direction_deg: float) -> LinearImage:
@@ -80,7 +86,3 @@ def streak_kernel(length_px: float, direction_deg: float) -> LinearImage:
     np.add.at(kernel, (top + 1, left + 1), right * low)
     normal: LinearImage = (kernel / kernel.sum()).astype(np.float32)
     return normal
-
-
-def _floats(image: NDArray[Any]) -> LinearImage:
-    return image.astype(np.float32, copy=False)

@@ -1,92 +1,59 @@
 """A simulated camera: light through a lens onto a sensor, into an 8-bit picture.
 
 The order is nature's: the scene's light is gathered over each pixel's area through the distorted
-lens, blurred by the lens, by defocus and by motion, dimmed towards the corners, counted as
-electrons with their noise, white-balanced, and put through the sRGB curve.
+lens, blurred by drops, lens, depth and motion, dimmed towards the corners and under dust, counted
+as electrons with their noise, made whole numbers, white-balanced, and put through the sRGB curve.
+
+All that follows the gathering is done in strips of rows, so that beside the gathered light and
+the picture little memory is needed.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.optics import LensModel
-from belvedere.rehearse.blur import Blur, blur_margin_px, blurred
+from belvedere.foundation import PlanError
+from belvedere.optics import LensModel, ev100
+from belvedere.rehearse.automatic import Chosen, chosen
+from belvedere.rehearse.blurring import Blurring, blurred_rows, fault_kernels, kernel_summary
+from belvedere.rehearse.camera_model import (
+    NORMAL_F_NUMBER,
+    CameraSettings,
+    CameraTraits,
+    Exposure,
+    Flicker,
+    Frame,
+    FrameConditions,
+    FrameRecord,
+    Optic,
+)
+from belvedere.rehearse.dust import dust_shadow, grains, wet
+from belvedere.rehearse.lens_blur import DepthLayers, defocus_px, depth_layers, lens_kernel
 from belvedere.rehearse.scene import Scene
-from belvedere.rehearse.tone import srgb_of_linear
+from belvedere.rehearse.sensor import (
+    counted,
+    counting,
+    flicker_of_rows,
+    numbers,
+    wrong_pixels,
+)
+from belvedere.rehearse.tone import CodeTable
+from belvedere.rehearse.vibration import gust_path_px, joined, oscillation_path_px, path_kernel
 from belvedere.rehearse.view import view
 
+__all__ = ["CameraTraits", "Exposure", "falloff", "render_frame", "take_frame"]
+
 _STRIP_ROWS = 64
+#: Exposures longer than this see things move; the light is then the mean of so many moments.
+MOVING_FROM_S = 1.0 / 30.0
+_MOMENTS_EVERY_S, _MOMENTS = 0.1, (3, 5)
+_STILL = 0.004  # of white: what a small picture may change before something has moved
+_SMALL_PX = 256
 
 FloatArray = NDArray[np.float64]
 LinearImage = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
-
-
-@dataclass(frozen=True, slots=True)
-class CameraTraits:
-    """What a camera and its lens are like, beyond the plan.
-
-    Attributes
-    ----------
-    focal_length_error
-        How far the true focal length is off the one the plan states, as a share of it.
-    corner_pull
-        How far the corners are pulled inwards by barrel distortion, as a share of their distance
-        from the centre; in pixels that is what the eye sees, whatever the focal length.
-    centre_offset_px
-        Where the optical axis meets the sensor, right and down from the middle of the picture.
-    corner_falloff_ev
-        How much darker the corners are than the middle.
-    full_well_e
-        Electrons at white.
-    read_noise_e
-        Electrons of noise that are there in the dark.
-    lens_blur_px
-        Standard deviation of the blur of a well-focused lens.
-    gain_jitter_ev
-        Standard deviation of the exposure from frame to frame.
-    jpeg_quality
-        1 to 100.
-    """
-
-    focal_length_error: float = 0.002
-    corner_pull: float = 0.004
-    centre_offset_px: tuple[float, float] = (1.3, -0.8)
-    corner_falloff_ev: float = 0.4
-    full_well_e: float = 10_000.0
-    read_noise_e: float = 5.0
-    lens_blur_px: float = 0.45
-    gain_jitter_ev: float = 0.01
-    jpeg_quality: int = 93
-
-    def lens(self, width_px: int, height_px: int, planned_focal_length_px: float) -> LensModel:
-        """The true lens for frames of one size."""
-        focal_length = planned_focal_length_px * (1.0 + self.focal_length_error)
-        corner = np.hypot(width_px, height_px) / 2.0 / focal_length
-        return LensModel(
-            width_px,
-            height_px,
-            focal_length,
-            (width_px - 1) / 2.0 + self.centre_offset_px[0],
-            (height_px - 1) / 2.0 + self.centre_offset_px[1],
-            k1=-self.corner_pull / corner**2,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Exposure:
-    """How one frame was exposed.
-
-    `ev` is the exposure against the shoot's normal one, `white_balance` the camera's gains for
-    red, green and blue against its normal ones.
-    """
-
-    ev: float = 0.0
-    white_balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
-    blur: Blur = field(default_factory=Blur)
 
 
 def render_frame(
@@ -97,47 +64,260 @@ def render_frame(
     exposure: Exposure,
     rng: np.random.Generator,
 ) -> Pixels:
-    """One picture, (height, width, 3) uint8 RGB; the same for the same generator state."""
-    margin = blur_margin_px(exposure.blur, traits.lens_blur_px)
-    light = view(scene, lens, camera_from_world, margin)
-    light = blurred(light, exposure.blur, traits.lens_blur_px, margin)
-    arrives = np.float32(2.0**exposure.ev) * falloff(lens, traits.corner_falloff_ev)
-    gains = np.asarray(exposure.white_balance, dtype=np.float32)
-    picture = np.empty(light.shape, dtype=np.uint8)
-    for top in range(0, lens.height_px, _STRIP_ROWS):  # strips stay in the processor's cache
-        strip = slice(top, top + _STRIP_ROWS)
-        counted = sensed(light[strip] * arrives[strip, :, None], traits, rng)
-        picture[strip] = srgb_of_linear(counted * gains)
-    return picture
+    """One picture, (height, width, 3) uint8 RGB; the same for the same generator state.
+
+    The short way to `take_frame`, for a camera set by hand, at the start of the shoot.
+    """
+    settings = CameraSettings(white_balance=exposure.white_balance)
+    conditions = FrameConditions(error_ev=exposure.ev, blur=exposure.blur)
+    return take_frame(scene, lens, camera_from_world, traits, settings, conditions, rng).picture
 
 
-def falloff(lens: LensModel, corner_falloff_ev: float) -> LinearImage:
-    """The share of the light that arrives, (height, width), 1 in the middle.
+def take_frame(
+    scene: Scene,
+    lens: LensModel,
+    camera_from_world: FloatArray,
+    traits: CameraTraits,
+    settings: CameraSettings,
+    conditions: FrameConditions,
+    rng: np.random.Generator,
+    optic: Optic | None = None,
+) -> Frame:
+    """One picture, and what was really used for it; the same for the same generator state.
+
+    Parameters
+    ----------
+    rng
+        A generator of the frame's own: it decides noise, gusts and where autofocus strays.
+    optic
+        With it, diffraction and the depth of the scene blur the picture, and dust has a size.
+        Without it the lens blurs by `CameraTraits.lens_blur_px`, whatever aperture and distance.
+
+    Raises
+    ------
+    PlanError
+        For dust without an optic, and for settings that cannot be.
+    """
+    focus_rng, gust_rng, pixel_rng = rng.spawn(3)
+    used = chosen(scene, lens, camera_from_world, traits, settings, conditions, focus_rng)
+    layers, spread_px = _depth(
+        scene, lens, camera_from_world, optic, settings.f_number, used.focus_m, conditions.at_s
+    )
+    blurring = _blurring(lens, traits, settings, conditions, used, optic, layers, gust_rng)
+    light = _gathered(
+        scene, lens, camera_from_world, conditions.at_s, used.exposure_s, blurring.reach_px
+    )
+    if conditions.drops:
+        light = wet(light, traits.camera_seed, conditions.drops, blurring.reach_px)
+    ev = (
+        conditions.light_ev100
+        + conditions.illumination_ev
+        + conditions.error_ev
+        - ev100(settings.f_number, used.exposure_s, settings.iso)
+    )
+    arrives = _Arriving(lens, traits, settings, conditions, used.exposure_s, ev, optic)
+    picture = _developed(light, blurring, arrives, traits, settings, used, (rng, pixel_rng))
+    record = FrameRecord(
+        exposure_s=used.exposure_s,
+        f_number=settings.f_number,
+        iso=settings.iso,
+        ev=ev,
+        white_balance=used.white_balance,
+        focus_m=used.focus_m,
+        focus_s=used.focus_s,
+        focus_found=used.focus_found,
+        defocus_px=spread_px,
+        kernel=kernel_summary(blurring),
+    )
+    return Frame(picture, record)
+
+
+def falloff(
+    lens: LensModel,
+    corner_falloff_ev: float,
+    f_number: float = NORMAL_F_NUMBER,
+    rows: slice = slice(None),
+) -> LinearImage:
+    """The share of the light that arrives, (rows, width), 1 in the middle.
 
     The natural cos⁴ law (B. K. P. Horn, "Robot Vision", 1986, section 10.3), with the barrel's
-    share added in r⁴ so that the corner farthest from the axis loses `corner_falloff_ev`.
+    share added in r⁴ so that the corner farthest from the axis loses `corner_falloff_ev` at
+    f/5.6. The barrel's share goes as the area of the aperture: closing by a stop halves its EV.
     """
     x = (np.arange(lens.width_px) - lens.centre_x_px) / lens.focal_length_px
     y = (np.arange(lens.height_px) - lens.centre_y_px) / lens.focal_length_px
-    r2 = (x * x)[None, :] + (y * y)[:, None]
-    r2 = r2.astype(np.float32)
-    corner = float(r2.max())
+    corner = float(np.square(x).max() + np.square(y).max())
     barrel_ev = max(0.0, corner_falloff_ev - 2.0 * float(np.log2(1.0 + corner)))
+    barrel_ev *= (NORMAL_F_NUMBER / f_number) ** 2
+    r2 = ((x * x)[None, :] + (y * y)[rows, None]).astype(np.float32)
     share: LinearImage = np.exp2(r2 * r2 * np.float32(-barrel_ev / corner**2))
     share /= np.square(np.float32(1.0) + r2)
     return share
 
 
-def sensed(light: LinearImage, traits: CameraTraits, rng: np.random.Generator) -> LinearImage:
-    """Light 0..1 as the sensor counts it: photon noise, read noise, and an end at the full well.
+class _Arriving:
+    """The share of the light that arrives at each pixel of a strip, in all its colours."""
 
-    J. R. Janesick, "Photon Transfer", SPIE Press 2007: the variance in electrons is the mean plus
-    the square of the read noise. Photon counts are taken as normal, which holds above some
-    twenty electrons.
-    """
-    well = np.float32(traits.full_well_e)
-    dark = np.float32(traits.read_noise_e**2 / traits.full_well_e**2)
-    counted: LinearImage = rng.standard_normal(light.shape, dtype=np.float32)
-    counted *= np.sqrt(np.maximum(light, 0.0) / well + dark)
-    counted += light
-    return np.clip(counted, 0.0, 1.0, out=counted)
+    def __init__(
+        self,
+        lens: LensModel,
+        traits: CameraTraits,
+        settings: CameraSettings,
+        conditions: FrameConditions,
+        exposure_s: float,
+        ev: float,
+        optic: Optic | None,
+    ) -> None:
+        self._lens, self._corner_ev = lens, traits.corner_falloff_ev
+        self._f_number = settings.f_number
+        scale = 2.0**ev * np.array(conditions.illuminant)
+        self._same = np.float32(scale[0]) if np.ptp(scale) == 0.0 else None
+        self._scale = scale.astype(np.float32)
+        self._rows = _rows_lit(conditions.flicker, lens, exposure_s, traits)
+        self._dust = _dust(lens, traits, settings, conditions, optic)
+
+    def dim(self, light: LinearImage, top: int) -> LinearImage:
+        """The strip of rows from `top` on, as it arrives."""
+        rows = slice(top, top + light.shape[0])
+        share = falloff(self._lens, self._corner_ev, self._f_number, rows)
+        if self._rows is not None:
+            share *= self._rows[rows, None]
+        if self._dust is not None:
+            share *= self._dust[rows]
+        colours = share[:, :, None]
+        colours = colours * (self._scale if self._same is None else self._same)
+        arriving: LinearImage = light * colours
+        return arriving
+
+
+def _developed(
+    light: LinearImage,
+    blurring: Blurring,
+    arrives: _Arriving,
+    traits: CameraTraits,
+    settings: CameraSettings,
+    used: Chosen,
+    rngs: tuple[np.random.Generator, np.random.Generator],
+) -> Pixels:
+    """From gathered light to the picture."""
+    noise_rng, pixel_rng = rngs
+    height, width = (side - 2 * blurring.reach_px for side in light.shape[:2])
+    how = counting(traits, settings.iso, used.exposure_s, settings.dark_frame)
+    wrong = wrong_pixels(
+        traits, (height, width), how, used.exposure_s, settings.dark_frame, pixel_rng
+    )
+    table = CodeTable(how.largest, used.white_balance)
+    picture = np.empty((height, width, 3), dtype=np.uint8)
+    # Strips stay in the processor's cache; wide blurs need taller ones to be worth their halo.
+    strip = max(_STRIP_ROWS, 4 * blurring.reach_px)
+    for top in range(0, height, strip):
+        rows = blurred_rows(light, blurring, top, min(strip, height - top))
+        signal = counted(arrives.dim(rows, top), how, noise_rng)
+        wrong.put_into(signal, top)
+        picture[top : top + strip] = table.codes(numbers(signal, how))
+    return picture
+
+
+def _gathered(
+    scene: Scene,
+    lens: LensModel,
+    camera_from_world: FloatArray,
+    at_s: float,
+    exposure_s: float,
+    margin_px: int,
+) -> LinearImage:
+    """The light on the sensor; where things move in a long exposure, the mean of moments."""
+    if not _moves(scene, lens, camera_from_world, at_s, exposure_s):
+        return view(scene, lens, camera_from_world, margin_px, at_s)
+    count = int(np.clip(np.ceil(exposure_s / _MOMENTS_EVERY_S), *_MOMENTS))
+    moments = at_s + (np.arange(count) + 0.5) / count * exposure_s
+    light = view(scene, lens, camera_from_world, margin_px, float(moments[0]))
+    for moment in moments[1:]:
+        light += view(scene, lens, camera_from_world, margin_px, float(moment))
+    light *= np.float32(1.0 / count)
+    return light
+
+
+def _moves(
+    scene: Scene, lens: LensModel, camera_from_world: FloatArray, at_s: float, exposure_s: float
+) -> bool:
+    """Whether anything in the view moves during the exposure, by a look at a small picture."""
+    if exposure_s <= MOVING_FROM_S:
+        return False
+    shrink = max(1.0, lens.width_px / _SMALL_PX)
+    small = lens.scaled(round(lens.width_px / shrink), max(1, round(lens.height_px / shrink)))
+    before = view(scene, small, camera_from_world, at_s=at_s)
+    after = view(scene, small, camera_from_world, at_s=at_s + exposure_s)
+    return bool(np.abs(after - before).max() > _STILL)
+
+
+def _depth(
+    scene: Scene,
+    lens: LensModel,
+    camera_from_world: FloatArray,
+    optic: Optic | None,
+    f_number: float,
+    focus_m: float | None,
+    at_s: float,
+) -> tuple[DepthLayers | None, tuple[float, float]]:
+    """Layers of the blur by depth, and its least and greatest diameter in px."""
+    if optic is None or focus_m is None:
+        return None, (0.0, 0.0)
+    diameters = defocus_px(scene, lens, camera_from_world, optic, f_number, focus_m, at_s)
+    return depth_layers(diameters), (float(diameters.min()), float(diameters.max()))
+
+
+def _blurring(
+    lens: LensModel,
+    traits: CameraTraits,
+    settings: CameraSettings,
+    conditions: FrameConditions,
+    used: Chosen,
+    optic: Optic | None,
+    layers: DepthLayers | None,
+    rng: np.random.Generator,
+) -> Blurring:
+    motion = _motion_kernel(lens, conditions, used.exposure_s, rng)
+    kernels = (() if motion is None else (motion,)) + fault_kernels(conditions.blur)
+    if optic is None:
+        return Blurring(traits.lens_blur_px, kernels, layers)
+    focused = lens_kernel(traits.lens_blur_px, optic, settings.f_number)
+    return Blurring(0.0, (focused, *kernels), layers)
+
+
+def _motion_kernel(
+    lens: LensModel, conditions: FrameConditions, exposure_s: float, rng: np.random.Generator
+) -> LinearImage | None:
+    focal_px, path = lens.focal_length_px, None
+    if conditions.oscillation is not None:
+        path = oscillation_path_px(conditions.oscillation, exposure_s, focal_px)
+    if conditions.gusts is not None:
+        blown = gust_path_px(conditions.gusts, exposure_s, focal_px, rng)
+        path = blown if path is None else joined(path, blown)
+    return None if path is None else path_kernel(path)
+
+
+def _rows_lit(
+    flicker: Flicker | None, lens: LensModel, exposure_s: float, traits: CameraTraits
+) -> LinearImage | None:
+    if flicker is None:
+        return None
+    return flicker_of_rows(flicker, lens.height_px, exposure_s, traits.readout_s)
+
+
+def _dust(
+    lens: LensModel,
+    traits: CameraTraits,
+    settings: CameraSettings,
+    conditions: FrameConditions,
+    optic: Optic | None,
+) -> LinearImage | None:
+    if not conditions.dust_grains:
+        return None
+    if optic is None:
+        raise PlanError(
+            f"{conditions.dust_grains} grains of dust have no size without the pixel pitch.",
+            "Give the optic: focal length and pixel pitch.",
+        )
+    lying = grains(traits.camera_seed, conditions.dust_grains)
+    return dust_shadow(lying, lens.width_px, lens.height_px, optic, settings.f_number)

@@ -28,3 +28,20 @@ def srgb_of_linear(linear: LinearImage) -> Pixels:
     steps *= np.float32(_STEPS)
     steps += np.float32(0.5)
     return np.take(_CODE_OF_LINEAR, steps.astype(np.uint16))
+
+
+class CodeTable:
+    """Whole numbers of the sensor to 8-bit sRGB, with gains of red, green and blue on the way."""
+
+    def __init__(self, largest: int, gains: tuple[float, float, float]) -> None:
+        linear = np.arange(largest + 1) / largest
+        codes = [255.0 * srgb_from_linear(np.clip(linear * gain, 0.0, 1.0)) for gain in gains]
+        self._table = np.rint(np.concatenate(codes)).astype(np.uint8)
+        self._offsets = (np.arange(3) * (largest + 1)).astype(np.uint32)
+        self._same = len(set(gains)) == 1
+
+    def codes(self, numbers: NDArray[np.uint16]) -> Pixels:
+        """(height, width, 3) numbers to a picture."""
+        if self._same:
+            return np.take(self._table, numbers)
+        return np.take(self._table, numbers + self._offsets)
