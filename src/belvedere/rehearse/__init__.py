@@ -27,6 +27,7 @@ from belvedere.rehearse.faults import (
     random_faults,
 )
 from belvedere.rehearse.head import HeadTraits
+from belvedere.rehearse.lessons import LESSONS, Lesson, lesson_named
 from belvedere.rehearse.makers import FILE_STYLES, CameraClock, FileStyle
 from belvedere.rehearse.rehearsal import Rehearsal, Shot, photograph, rehearse, shots
 from belvedere.rehearse.scene import PictureScene, Scene, Span
@@ -39,6 +40,7 @@ from belvedere.rehearse.vibration import Gusts, Oscillation
 __all__ = [
     "FILE_STYLES",
     "FORMS",
+    "LESSONS",
     "MAKER",
     "MODEL",
     "Blur",
@@ -60,6 +62,7 @@ __all__ = [
     "Gusts",
     "HeadTraits",
     "KernelSummary",
+    "Lesson",
     "Missing",
     "Optic",
     "Oscillation",
@@ -79,6 +82,7 @@ __all__ = [
     "frame_states",
     "grid_span",
     "illumination",
+    "lesson_named",
     "linear_of_srgb",
     "parse_fault",
     "parse_places",
