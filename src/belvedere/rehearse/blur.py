@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 LinearImage = NDArray[np.float32]
 
-#: Samples per pixel and axis of a disc; deviation from which on pixels hardly count.
+#: Samples per pixel and axis of a large disc; the deviation from which a disc is large.
 _FINE, _LARGE_PX = 8, 4.0
-_HALVINGS = 16
+#: Cycles per pixel at which a small disc's contrast is made right.
+_FREQUENCIES = np.linspace(0.0, 0.5, 13)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,38 +38,47 @@ class Blur:
 def disc_kernel(sigma_px: float) -> LinearImage:
     """A uniform disc with standard deviation `sigma_px` along each axis, sum 1, odd size.
 
-    A uniform disc of radius R has the variance R²/4 along each axis. Pixels gather over their
-    area, which adds to it (1/12 px² for a large disc): the disc is drawn as much smaller as keeps
-    the variance.
+    A uniform disc of radius R has the variance R²/4 along each axis and the contrast
+    ``2 J1(2π R f) / (2π R f)``. Small ones get the taps, none of them negative, that come nearest
+    to this contrast; large ones are drawn, and gathered over pixels.
     """
     if sigma_px <= 0.0:
         return np.ones((1, 1), dtype=np.float32)
-    low, high = 0.0, 2.0 * sigma_px + 1.0
-    for _ in range(_HALVINGS if sigma_px < _LARGE_PX else 0):
-        radius = 0.5 * (low + high)
-        if _variance(_disc(radius)) < sigma_px**2:
-            low = radius
-        else:
-            high = radius
-    if sigma_px >= _LARGE_PX:
-        high = float(np.sqrt(4.0 * sigma_px**2 - 1.0 / 3.0))
-    kernel: LinearImage = _disc(high).astype(np.float32)
-    return kernel
+    if sigma_px < _LARGE_PX:
+        return _small_disc(2.0 * sigma_px)
+    # Gathering over pixels adds 1/12 px² to the variance along each axis.
+    return _drawn_disc(float(np.sqrt(4.0 * sigma_px**2 - 1.0 / 3.0)))
 
 
-def _disc(radius_px: float) -> NDArray[np.float64]:
-    """A disc gathered over pixels, sum 1."""
+def _small_disc(radius_px: float) -> LinearImage:
+    from scipy.optimize import nnls
+    from scipy.special import j1
+
+    half = int(np.ceil(radius_px))
+    y, x = np.mgrid[-half : half + 1, -half : half + 1]
+    # Taps that are mirror images of each other are one unknown.
+    farther, nearer = np.maximum(abs(x), abs(y)), np.minimum(abs(x), abs(y))
+    _, which = np.unique(farther * (half + 1) + nearer, return_inverse=True)
+    which = which.reshape(x.shape)
+    across, down = np.meshgrid(_FREQUENCIES, _FREQUENCIES)
+    across, down = across[across >= down], down[across >= down]
+    waves = np.cos(2.0 * np.pi * across[:, None, None] * x)
+    waves *= np.cos(2.0 * np.pi * down[:, None, None] * y)
+    matrix = np.stack([waves[:, which == i].sum(axis=1) for i in range(which.max() + 1)], axis=1)
+    arguments = 2.0 * np.pi * radius_px * np.maximum(np.hypot(across, down), 1e-9)
+    weight = np.where((across == 0.0) & (down == 0.0), 100.0, 1.0)  # the sum is to be 1
+    taps, _ = nnls(matrix * weight[:, None], 2.0 * j1(arguments) / arguments * weight)
+    kernel = taps[which]
+    return np.asarray(kernel / kernel.sum(), dtype=np.float32)
+
+
+def _drawn_disc(radius_px: float) -> LinearImage:
     half = max(0, int(np.ceil(radius_px - 0.5)))
     size = 2 * half + 1
     at = (np.arange(size * _FINE) + 0.5) / _FINE - half - 0.5
     edge = (radius_px - np.hypot(at[None, :], at[:, None])) * _FINE + 0.5
     kernel = np.clip(edge, 0.0, 1.0).reshape(size, _FINE, size, _FINE).mean(axis=(1, 3))
-    return np.asarray(kernel / kernel.sum())
-
-
-def _variance(kernel: NDArray[np.float64]) -> float:
-    at = np.arange(kernel.shape[0]) - kernel.shape[0] // 2
-    return float((kernel.sum(axis=0) * at * at).sum())
+    return np.asarray(kernel / kernel.sum(), dtype=np.float32)
 
 
 def streak_kernel(length_px: float, direction_deg: float) -> LinearImage:

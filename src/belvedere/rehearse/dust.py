@@ -20,10 +20,10 @@ LinearImage = NDArray[np.float32]
 #: From the glass that dust lies on to the pixels, over its refractive index (a usual size; common
 #: practice, no source), and the grains' diameters: smallest and largest, even in their logarithm.
 GLASS_UM = 1000.0
-_GRAIN_UM = (25.0, 120.0)
+_GRAIN_UM = (8.0, 50.0)
 #: A drop's patch, as a share of the picture's width; the share of its light that goes astray,
 #: and how far (deviation, as a share of the width). Our choice, by eye.
-_DROP_SIZE, _DROP_SHARE, _ASTRAY = (0.06, 0.16), (0.35, 0.7), 0.004
+_DROP_SIZE, _DROP_SHARE, _ASTRAY = (0.06, 0.16), (0.5, 0.9), 0.004
 _GRAINS, _DROPS = 21, 22  # random streams of the camera's seed
 
 
