@@ -113,16 +113,23 @@ class Lattice:
 
     def sample(self, bearing_deg: F64, height_deg: F64, *, slope: bool = False) -> F32:
         """Values (len(height), len(bearing)); with ``slope``, change per cell along bearing."""
-        r, c = self.values.shape
-        wy = spline_weights(height_deg / self.spacing_deg, self.row0, r)
-        wx = spline_weights(
-            bearing_deg / (self.spacing_deg * self.stretch), self.col0, c, slope=slope
-        )
+        across = self.columns(bearing_deg, slope=slope)
         out = np.empty((len(height_deg), len(bearing_deg)), np.float32)
         for band in bands(0, len(height_deg)):
-            rows = wy[band] @ self.values
-            out[band] = (wx @ np.ascontiguousarray(rows.T)).T
+            out[band] = self.sample_rows(height_deg[band], across)
         return out
+
+    def columns(self, bearing_deg: F64, *, slope: bool = False) -> sp.csr_array:
+        """The weights of the columns for `sample_rows`."""
+        spacing = self.spacing_deg * self.stretch
+        return spline_weights(bearing_deg / spacing, self.col0, self.values.shape[1], slope=slope)
+
+    def sample_rows(self, height_deg: F64, across: sp.csr_array) -> F32:
+        """Values (len(height), columns) of a few rows."""
+        down = spline_weights(height_deg / self.spacing_deg, self.row0, self.values.shape[0])
+        rows = down @ self.values
+        values: F32 = (across @ np.ascontiguousarray(rows.T)).T
+        return values
 
 
 def build(

@@ -109,11 +109,10 @@ class HarbourScene:
 
 
 def _developed(picture: F32, canvas: Canvas) -> F32:
-    """The finished picture in linear light: the shapes' surfaces get their relief.
+    """The finished picture in linear light, in place: the shapes' surfaces get their relief.
 
     Where nothing was painted the smooth sky stays in full precision.
     """
-    light = np.empty(picture.shape, np.float32)
     for band in bands(0, picture.shape[0]):
         painted = canvas.pixels[band]
         shapes = cv2.cvtColor(painted, cv2.COLOR_RGBA2RGB)
@@ -130,12 +129,14 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
             light_up = np.exp(bump, out=bump)
             part *= cv2.merge((light_up, light_up, light_up))
         _shoulder(part)
-        light[band] = np.clip(part, 0.0, 1.0, out=part)
-    return light
+        np.clip(part, 0.0, 1.0, out=picture[band])
+    return picture
 
 
 def _shoulder(light: F32) -> None:
     """Roll highlights off instead of clipping them, in place."""
+    if float(light.max()) <= 0.62:
+        return
     over = np.maximum(light - np.float32(0.62), 0.0)
     light -= over
     light += over / (np.float32(1.0) + np.float32(2.7) * over)

@@ -68,18 +68,23 @@ def _clouds(
         np.array([height[0] + sun_y, height[-1]]),
         step,
     )
-    density = lattice.sample(deck, height)
-    toward_sun = lattice.sample(deck + sun_x, height + sun_y)
+    across = lattice.columns(deck), lattice.columns(deck + sun_x)
     away = np.abs((bearing - 30.0 + 180.0) % 360.0 - 180.0)
-    clear = np.exp(-((away / 12.0) ** 2))[None, :] * np.clip((elevation - 5.5) / 3.0, 0, 1)[:, None]
-    bank = np.exp(-(((elevation - 5.2) / 3.6) ** 2))[:, None]
-    bias = (0.62 * bank + 0.02 - 2.6 * clear).astype(np.float32)
+    clear = np.exp(-((away / 12.0) ** 2))[None, :]
     for rows in bands(0, len(elevation)):
-        _shade_clouds(picture[rows], density[rows], toward_sun[rows], bias[rows])
+        level = elevation[rows]
+        density = lattice.sample_rows(height[rows], across[0])
+        toward_sun = lattice.sample_rows(height[rows] + sun_y, across[1])
+        hole = clear * np.clip((level - 5.5) / 3.0, 0, 1)[:, None]
+        bank = np.exp(-(((level - 5.2) / 3.6) ** 2))[:, None]
+        bias = (0.62 * bank + 0.02 - 2.6 * hole).astype(np.float32)
+        _shade_clouds(picture[rows], density, toward_sun, bias)
 
 
 def _shade_clouds(picture: F32, density: F32, toward_sun: F32, bias: F32) -> None:
     d = density * np.float32(0.62) + bias
+    if float(d.max()) <= 0.02:
+        return
     cover = _smooth(d, 0.02, 0.95) * np.float32(0.93)
     light = (density - toward_sun) * np.float32(0.42) + np.float32(0.62)
     body = np.float32(1.0) - _smooth(d, 0.35, 1.7) * np.float32(0.35)

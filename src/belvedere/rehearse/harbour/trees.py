@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from .dice import Dice
+from .noise import F32, bands
 from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
 from .pen import Pen
 
@@ -29,6 +30,23 @@ def foliage(
     if area is None:
         return
     x, y = pen.metres(area)
+    # Large crowns in strips that stay in the processor's cache; most strips miss most blobs.
+    for strip in bands(area[0].start, area[0].stop):
+        rows = slice(strip.start - area[0].start, strip.stop - area[0].start)
+        _crown(pen, blobs, leaf, (strip, area[1]), x, y[rows], ragged, sparse)
+
+
+def _crown(
+    pen: Pen,
+    blobs: Sequence[Blob],
+    leaf: Rgb,
+    area: tuple[slice, slice],
+    x: F32,
+    y: F32,
+    ragged: float,
+    sparse: float,
+) -> None:
+    """Some rows of a crown; x and y are the local metres of the area's columns and rows."""
     grain, relief = pen.canvas.grain[area], pen.canvas.relief[area]
     best = np.full(grain.shape, -9.0, np.float32)
     tilt = np.zeros(grain.shape, np.float32)
@@ -38,12 +56,22 @@ def foliage(
         height = 1.0 - u * u - v * v
         toward_sun = pen.sunward * -0.75 * u + 0.62 * v
         better = height > best
-        best = np.where(better, height, best)
-        tilt = np.where(better, toward_sun, tilt)
+        np.copyto(best, height, where=better)
+        np.copyto(tilt, toward_sun, where=better)
     size = float(np.mean([b[2] + b[3] for b in blobs])) / 2
-    field = best - np.float32(sparse) + np.float32(ragged) * (grain * 0.7 + relief * 0.35)
     sharp = max(pen.px_per_m * size * 0.55, 0.8)
+    field = best - np.float32(sparse) + np.float32(ragged) * (grain * 0.7 + relief * 0.35)
     cover = np.clip(field * np.float32(sharp) + 0.5, 0.0, 1.0)
+    seen = np.flatnonzero(cover.any(axis=1))
+    if seen.size == 0:
+        return
+    columns = np.flatnonzero(cover.any(axis=0))
+    part = (slice(int(seen[0]), int(seen[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1))
+    area = (
+        slice(area[0].start + part[0].start, area[0].start + part[0].stop),
+        slice(area[1].start + part[1].start, area[1].start + part[1].stop),
+    )
+    tilt, grain, relief, cover = tilt[part], grain[part], relief[part], cover[part]
     light = np.clip(0.40 + 0.34 * tilt + 0.26 * relief + 0.12 * grain, 0.0, 1.0)
     dark = mix(darker(leaf, 0.36), (0.10, 0.16, 0.20), 0.35)
     sunny = lit(mix(leaf, rgb(0xC9C070), 0.30), 1.12)
