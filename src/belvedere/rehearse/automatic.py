@@ -39,7 +39,7 @@ WHITE_BALANCE_LIMIT_EV = 0.45
 _METER_PX = 64
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 #: Autofocus needs this much fine contrast (deviation over mean) in its field, and this much light.
-FOCUS_CONTRAST, FOCUS_LIGHT_EV100 = 0.012, -1.0
+FOCUS_CONTRAST, FOCUS_LIGHT_EV100 = 0.03, -1.0
 _FOCUS_FIELD, _FOCUS_FINEST_PX = 0.08, (48, 320)
 #: Seconds of finding, and of hunting (common practice, no source).
 _FINDS_S, _HUNTS_S = (0.15, 0.5), (1.2, 2.8)

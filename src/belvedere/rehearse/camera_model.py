@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from belvedere.foundation import PlanError
 from belvedere.optics import LensModel, ev100
 from belvedere.rehearse.blur import Blur
 from belvedere.rehearse.vibration import Gusts, Oscillation
@@ -114,6 +115,14 @@ class Optic:
     focal_length_mm: float
     pixel_pitch_um: float
 
+    def __post_init__(self) -> None:
+        if not (self.focal_length_mm > 0.0 and self.pixel_pitch_um > 0.0):
+            raise PlanError(
+                f"A focal length of {self.focal_length_mm:g} mm on pixels of "
+                f"{self.pixel_pitch_um:g} µm is not to be had.",
+                "Give numbers above 0.",
+            )
+
 
 @dataclass(frozen=True, slots=True)
 class CameraSettings:
@@ -145,6 +154,9 @@ class CameraSettings:
     focus_mode: Mode = "manual"
     compensation_ev: float = 0.0
     dark_frame: bool = False
+
+    def __post_init__(self) -> None:
+        ev100(self.f_number, self.exposure_s, self.iso)  # refuses what is not above 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.foundation import PlanError
 from belvedere.optics import GREEN_NM, LensModel, defocus_blur_mm
 from belvedere.rehearse.blur import disc_kernel
 from belvedere.rehearse.camera_model import NORMAL_F_NUMBER, Optic
@@ -27,7 +26,7 @@ _MOST_LAYERS = 7
 #: No disc is drawn wider than this.
 MOST_DISC_PX = 160.0
 #: Pixels from point to point where distances are asked for, and how many points at most.
-_LATTICE_PX, _MOST_POINTS = 24, 144
+_LATTICE_PX, _MOST_POINTS = 24, 96
 _FREQUENCIES = 128
 #: A kernel reaches so many λN, and no farther than this: what is left out is spread over it.
 _REACH_LAMBDA_N, _LARGEST_REACH_PX = 4.0, 5
@@ -182,10 +181,6 @@ def _enlarged(
 
 def _blur_px_per_inverse_m(optic: Optic, f_number: float, focus_m: float) -> float:
     """Blur disc, px, for each 1/m that a point is off the focus; the thin lens is linear in it."""
-    if not optic.pixel_pitch_um > 0.0:
-        raise PlanError(
-            f"The pixel pitch is {optic.pixel_pitch_um:g} µm.", "Give a number above 0."
-        )
     at_infinity_mm = defocus_blur_mm(
         np.inf, focus_m if np.isfinite(focus_m) else 1000.0, optic.focal_length_mm, f_number
     )
