@@ -45,6 +45,9 @@ def _power_exponent(grey: NDArray[np.float64]) -> float:
         ("headland", -41.0, 1.6),
         ("wood on the right", 36.0, 2.2),
         ("mole", -4.0, -7.9),
+        ("crowd before the ropewalk", 110.0, 0.6),
+        ("ropewalk", 118.0, 3.0),
+        ("printed wall", -103.0, -5.0),
     ],
 )
 def test_power_falls_about_as_one_over_frequency_squared(
@@ -54,3 +57,16 @@ def test_power_falls_about_as_one_over_frequency_squared(
     grey = cv2.cvtColor(patch, cv2.COLOR_RGB2GRAY).astype(np.float64)
     exponent = _power_exponent(np.log(grey + 0.01))
     assert 1.6 < exponent < 3.0, what
+
+
+@pytest.mark.parametrize(
+    ("what", "left", "top"),
+    [("wood on the headland", -37.0, 0.8), ("mole", -4.0, -8.2)],
+)
+def test_it_does_so_for_the_longest_lens_too(
+    scene: HarbourScene, what: str, left: float, top: float
+) -> None:
+    # Grown things only: dressed stone and faces are flat from so near, and fall with 3.0 to 3.3.
+    patch = scene.patch(left, top, 2000.0, 512, 512)
+    grey = cv2.cvtColor(patch, cv2.COLOR_RGB2GRAY).astype(np.float64)
+    assert 1.6 < _power_exponent(np.log(grey + 0.01)) < 3.0, what

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .afloat import boats_near, boats_on_the_roads, ferry
+from .far_side import far_side
 from .items import Item
 from .shore import harbour_side, headland
 from .stories import in_the_sky, in_the_town, on_the_water
@@ -29,4 +30,5 @@ def after_water(seed: int) -> tuple[Item, ...]:
         *boats_on_the_roads(seed),
         *boats_near(seed),
         *mole(seed),
+        *far_side(seed),
     )
