@@ -28,8 +28,9 @@ MOST_DISC_PX = 160.0
 #: Pixels from point to point where distances are asked for, and how many points at most.
 _LATTICE_PX, _MOST_POINTS = 24, 96
 _FREQUENCIES = 128
-#: A kernel reaches so many λN, and no farther than this: what is left out is spread over it.
-_REACH_LAMBDA_N, _LARGEST_REACH_PX = 4.0, 5
+#: A kernel reaches as many λN as this, or so many px (larger ones take far longer) if that is more
+#: than the least; what is left out is spread over it.
+_REACH_LAMBDA_N, _QUICK_REACH_PX, _LEAST_REACH_LAMBDA_N = 4.0, 5, 2.5
 
 
 def lens_kernel(lens_blur_px: float, optic: Optic, f_number: float) -> LinearImage:
@@ -225,8 +226,10 @@ def _kernel_of(mtf: FloatArray, reach: int) -> LinearImage:
 
 def _reach_px(lens_blur_px: float, optic: Optic, f_number: float) -> int:
     lambda_n_px = f_number * GREEN_NM / 1000.0 / optic.pixel_pitch_um
-    reach = max(np.ceil(_REACH_LAMBDA_N * lambda_n_px), np.ceil(4.0 * lens_blur_px), 1.0)
-    return int(min(reach, max(_LARGEST_REACH_PX, np.ceil(4.0 * lens_blur_px))))
+    wanted_px = _REACH_LAMBDA_N * lambda_n_px
+    least_px = max(_LEAST_REACH_LAMBDA_N * lambda_n_px, 4.0 * lens_blur_px, 1.0)
+    reach = max(min(wanted_px, _QUICK_REACH_PX), least_px)
+    return min(int(np.ceil(reach)), _FREQUENCIES // 2 - 1)
 
 
 def _floats(image: NDArray[Any]) -> LinearImage:
