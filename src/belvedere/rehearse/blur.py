@@ -11,6 +11,7 @@ LinearImage = NDArray[np.float32]
 
 #: Samples per pixel and axis of a large disc; the deviation from which a disc is large.
 _FINE, _LARGE_PX = 8, 4.0
+_LEAST_PX = 0.01  # nothing shows of smaller ones
 #: Cycles per pixel at which a small disc's contrast is made right.
 _FREQUENCIES = np.linspace(0.0, 0.5, 13)
 
@@ -42,7 +43,7 @@ def disc_kernel(sigma_px: float) -> LinearImage:
     ``2 J1(2π R f) / (2π R f)``. Small ones get the taps, none of them negative, that come nearest
     to this contrast; large ones are drawn, and gathered over pixels.
     """
-    if sigma_px <= 0.0:
+    if sigma_px < _LEAST_PX:
         return np.ones((1, 1), dtype=np.float32)
     if sigma_px < _LARGE_PX:
         return _small_disc(2.0 * sigma_px)

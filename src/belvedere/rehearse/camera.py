@@ -28,7 +28,7 @@ from belvedere.rehearse.camera_model import (
     FrameRecord,
     Optic,
 )
-from belvedere.rehearse.dust import dust_shadow, grains, wet
+from belvedere.rehearse.dust import behind_drops, dust_shadow, grains
 from belvedere.rehearse.lens_blur import DepthLayers, defocus_px, depth_layers, lens_kernel
 from belvedere.rehearse.scene import Scene
 from belvedere.rehearse.sensor import (
@@ -108,7 +108,7 @@ def take_frame(
         scene, lens, camera_from_world, conditions.at_s, used.exposure_s, blurring.reach_px
     )
     if conditions.drops:
-        light = wet(light, traits.camera_seed, conditions.drops, blurring.reach_px)
+        behind_drops(light, traits.camera_seed, conditions.drops, blurring.reach_px)
     ev = (
         conditions.light_ev100
         + conditions.illumination_ev

@@ -24,6 +24,9 @@ _GRAIN_UM = (8.0, 50.0)
 #: A drop's patch, as a share of the picture's width; the share of its light that goes astray,
 #: and how far (deviation, as a share of the width). Our choice, by eye.
 _DROP_SIZE, _DROP_SHARE, _ASTRAY = (0.06, 0.16), (0.5, 0.9), 0.004
+_DROP_PASSES = 0.9  # of the light that goes astray
+_UNSEEN = 1e-4
+_STRIP_ROWS = 256
 _GRAINS, _DROPS = 21, 22  # random streams of the camera's seed
 
 
@@ -67,37 +70,52 @@ def dust_shadow(
     return passes
 
 
-def wet(light: LinearImage, camera_seed: int, drops: int, margin: int) -> LinearImage:
-    """The light behind so many drops on the lens: soft patches, a little darker at their hearts.
+def behind_drops(light: LinearImage, camera_seed: int, drops: int, margin: int) -> None:
+    """Soften the light behind so many drops on the lens: patches, a little darker at their hearts.
 
-    `light` (height + 2 margin, width + 2 margin, 3) is not changed.
+    `light` (height + 2 margin, width + 2 margin, 3) is changed where it stands, strip by strip.
     """
-    width = light.shape[1] - 2 * margin
-    height = light.shape[0] - 2 * margin
+    width, height = light.shape[1] - 2 * margin, light.shape[0] - 2 * margin
     astray = _softened(light, max(1.0, _ASTRAY * width))
-    share = np.zeros(light.shape[:2], dtype=np.float32)
-    y, x = (np.arange(size, dtype=np.float32) - margin for size in light.shape[:2])
-    rng = np.random.default_rng([camera_seed, _DROPS])
-    for across, down, size, strength in rng.random((drops, 4)):
-        radius = width * (_DROP_SIZE[0] + (_DROP_SIZE[1] - _DROP_SIZE[0]) * size)
-        peak = _DROP_SHARE[0] + (_DROP_SHARE[1] - _DROP_SHARE[0]) * strength
-        away_x, away_y = (x - across * width) / radius, (y - down * height) / radius
-        patch = np.outer(np.exp(-(away_y**4)), np.exp(-(away_x**4))).astype(np.float32)
-        share = np.maximum(share, np.float32(peak) * patch)
-    share = share[:, :, None]
-    result: LinearImage = light + share * (astray * np.float32(0.9) - light)
-    return result
+    places = np.random.default_rng([camera_seed, _DROPS]).random((drops, 4))
+    x = np.arange(light.shape[1], dtype=np.float32) - margin
+    for top in range(0, light.shape[0], _STRIP_ROWS):
+        strip = light[top : top + _STRIP_ROWS]
+        y = np.arange(top, top + strip.shape[0], dtype=np.float32) - margin
+        share = np.zeros(strip.shape[:2], dtype=np.float32)
+        for across, down, size, strength in places:
+            radius = width * (_DROP_SIZE[0] + (_DROP_SIZE[1] - _DROP_SIZE[0]) * size)
+            peak = _DROP_SHARE[0] + (_DROP_SHARE[1] - _DROP_SHARE[0]) * strength
+            away_x, away_y = (x - across * width) / radius, (y - down * height) / radius
+            r2 = (away_x * away_x)[None, :] + (away_y * away_y)[:, None]
+            share = np.maximum(share, (peak * np.exp(-r2 * r2)).astype(np.float32))
+        if share.max() > _UNSEEN:
+            soft = _enlarged(astray, light.shape, top, strip.shape[0])
+            strip += share[:, :, None] * (soft * np.float32(_DROP_PASSES) - strip)
 
 
 def _softened(light: LinearImage, sigma_px: float) -> LinearImage:
-    """A wide Gaussian blur, by way of a smaller picture."""
+    """A wide Gaussian blur, left small."""
     shrink = max(1, int(sigma_px / 2.0))
     height, width = light.shape[:2]
-    small = cv2.resize(
-        light, (max(width // shrink, 1), max(height // shrink, 1)), interpolation=cv2.INTER_AREA
+    size = (max(width // shrink, 1), max(height // shrink, 1))
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+    return _floats(cv2.GaussianBlur(small, (0, 0), sigma_px / shrink))
+
+
+def _enlarged(small: LinearImage, shape: tuple[int, ...], top: int, rows: int) -> LinearImage:
+    """Some rows of a small picture brought to (height, width), bilinear."""
+    down, across = small.shape[0] / shape[0], small.shape[1] / shape[1]
+    turn = np.array([[across, 0.0, 0.5 * across - 0.5], [0.0, down, (top + 0.5) * down - 0.5]])
+    return _floats(
+        cv2.warpAffine(
+            small,
+            turn,
+            (shape[1], rows),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
     )
-    soft = cv2.GaussianBlur(small, (0, 0), sigma_px / shrink)
-    return _floats(cv2.resize(soft, (width, height), interpolation=cv2.INTER_LINEAR))
 
 
 def _shadow(grain: Grain, optic: Optic, f_number: float) -> LinearImage:
