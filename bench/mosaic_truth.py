@@ -108,7 +108,7 @@ def measure(scene_name: str, seed: int, folder: Path, size: tuple[int, int]) -> 
     """Rehearse, assemble and compare one shoot."""
     plan = make_plan(parse_shoot(SHOOT.format(width=size[0], height=size[1])))
     make_scene = scene_maker(scene_name, seed, plan)
-    rehearsal = Rehearsal(plan, seed=seed)
+    rehearsal = Rehearsal(plan, seed=seed, still=True)
     report = finish(rehearse_card(rehearsal, make_scene, scene_name, folder / "first", workers=1))
     source = FolderSource(report.card)
     frames = finish(read_card(report.card))

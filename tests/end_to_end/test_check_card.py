@@ -39,7 +39,7 @@ columns = 4
 interval_s = 3.0
 """
 FAULTS = (
-    "missing 2,3", "repeated 2,2", "soft 3,2 3", "truncated 1,4 50", "tests 2",
+    "missing 2,3", "repeated 2,1", "soft 3,2 3", "truncated 1,4 50", "tests 2",
 )  # fmt: skip
 FAULTY = {(2, 3): "missing", (3, 2): "soft", (1, 4): "corrupt"}
 

@@ -68,7 +68,7 @@ class Card:
         shoot = folder / "shoot.toml"
         if not shoot.exists():
             shoot.write_text(SHOOT.format(**numbers), "utf-8")
-            prepared = prepare(RehearsalRequest(shoot=shoot, seed=7))
+            prepared = prepare(RehearsalRequest(shoot=shoot, seed=7, still=True))
             finish(
                 rehearse_card(
                     prepared.rehearsal,

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from rich.markup import escape
 
 from belvedere.cli.console import console, show_progress
-from belvedere.rehearse import FORMS
+from belvedere.cli.lesson import LESSON_HELP, teach
+from belvedere.foundation import PlanError
+from belvedere.rehearse import FILE_STYLES, FORMS, HAZARDS
 from belvedere.store import ensure_writable, write_json
 from belvedere.workflows.rehearse import BUILT_IN, RehearsalReport, rehearse_card
 from belvedere.workflows.rehearse_request import RehearsalRequest, prepare
 
 _FAULTS = "\n\n".join(f"[cyan]{escape(form)}[/cyan]: {meaning}" for form, meaning in FORMS.values())
+_HAZARDS = "\n\n".join(f"[cyan]{name}[/cyan]: {meaning}" for name, meaning in HAZARDS.items())
 
 command_help = f"""Photograph a scene along the plan with a simulated camera and head.
 
@@ -28,15 +31,26 @@ Practise a shoot, or put the check to the test: it must find every fault.
 
 [cyan]belvedere rehearse shoot.toml second --cells "3,7 2,4" --after first[/cyan]
 
-What can go wrong; the cell is given as row,column:
+[cyan]belvedere rehearse --lesson wind[/cyan]
+
+What can go wrong; the cell is given as row,column (soft@3,7 2.5 is understood, too):
 
 {_FAULTS}
+
+Hazards of a day:
+
+{_HAZARDS}
 """
 
 
 def command(
-    shoot: Annotated[Path, typer.Argument(metavar="SHOOT", help="The shoot file.")],
-    out: Annotated[Path, typer.Argument(metavar="OUT", help="A new or empty folder.")],
+    shoot: Annotated[
+        Path | None, typer.Argument(metavar="SHOOT", help="The shoot file.", show_default=False)
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Argument(metavar="OUT", help="A new or empty folder.", show_default=False),
+    ] = None,
     seed: Annotated[
         int | None,
         typer.Option(min=0, show_default="1", help="Chance: the same number gives the same card."),
@@ -55,6 +69,11 @@ def command(
     fault: Annotated[
         list[str] | None, typer.Option(metavar="WORDS", help="What goes wrong; repeatable.")
     ] = None,
+    hazard: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help=f"{', '.join(HAZARDS)}; repeatable."),
+    ] = None,
+    lesson: Annotated[str | None, typer.Option(metavar="NAME", help=LESSON_HELP)] = None,
     random_faults: Annotated[
         int,
         typer.Option(min=0, metavar="N", show_default=False, help="N more faults, left to chance."),
@@ -85,6 +104,10 @@ def command(
             min=-20.0, max=20.0, show_default="0", help="The head turns too far, percent."
         ),
     ] = None,
+    backlash: Annotated[
+        float | None,
+        typer.Option(min=0.0, max=5.0, show_default="0", help="Play of the gears, degrees."),
+    ] = None,
     start: Annotated[
         datetime | None, typer.Option(help="The camera's clock at the first cell.")
     ] = None,
@@ -94,12 +117,32 @@ def command(
     subsecond: Annotated[
         bool, typer.Option("--subsecond", help="Let the files state hundredths of a second.")
     ] = False,
+    files: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WAY",
+            show_default="usual",
+            help=f"How the camera names and fills its files: {', '.join(FILE_STYLES)}.",
+        ),
+    ] = None,
+    still: Annotated[
+        bool, typer.Option("--still", help="Nothing in the scene moves: for measuring.")
+    ] = False,
     workers: Annotated[int, typer.Option(min=1, max=64, help="Processes side by side.")] = 2,
     json_file: Annotated[
         Path | None, typer.Option("--json", metavar="FILE", help="Write the truth there too.")
     ] = None,
 ) -> None:
     """See `command_help`."""
+    if lesson is not None:
+        # The only argument, if there is one, is where the lesson goes.
+        teach(lesson, out or shoot, workers)
+        return
+    if shoot is None or out is None:
+        raise PlanError(
+            "A rehearsal needs a shoot file and a folder to go to.",
+            "Say: belvedere rehearse shoot.toml first.",
+        )
     request = RehearsalRequest(
         shoot=shoot,
         seed=seed,
@@ -114,6 +157,10 @@ def command(
         step_error_percent=step_error,
         start=start,
         first_number=first_number,
+        hazards=tuple(hazard or ()),
+        backlash_deg=backlash,
+        files=files,
+        still=still,
     )
     if json_file is not None:
         ensure_writable(json_file)
@@ -147,7 +194,13 @@ def _tell(report: RehearsalReport) -> None:
         f"in {report.seconds:.1f} s."
     )
     for cell in wrong:
-        files = ", ".join(Path(file).name for file in cell["files"])
-        shown = f" ({files})" if files else ""
-        screen.print(f"  row {cell['row']}, column {cell['column']}: {cell['state']}{shown}")
+        screen.print(f"  row {cell['row']}, column {cell['column']}: {_told(cell)}")
     screen.print(f"The truth is in {report.truth}.")
+
+
+def _told(cell: dict[str, Any]) -> str:
+    """What is wrong with a cell, and why: the files that show it, or what kept them away."""
+    shown = ", ".join(Path(file).name for file in cell["files"])
+    if not shown:
+        shown = ", ".join(word for word in cell["happened"] if word != cell["state"])
+    return f"{cell['state']} ({shown})" if shown else str(cell["state"])

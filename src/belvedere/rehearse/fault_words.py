@@ -3,22 +3,37 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
 from belvedere.foundation import PlanError
 from belvedere.rehearse.faults import (
+    Asleep,
+    BatteryEmpty,
+    Bumped,
+    CardFull,
     ColourJump,
+    Dust,
     ExposureJump,
     Fault,
+    Flickering,
+    FocusWrong,
+    LostRow,
     Missing,
+    Paused,
     Place,
+    PowerPulled,
     Repeated,
+    Restarted,
     Shaken,
+    Slipped,
+    Slipping,
     Soft,
     Stuck,
     TrialPictures,
     Truncated,
+    WetLens,
 )
 
 #: Each kind with its form and what it means, for the help and for the sentence that refuses.
@@ -32,20 +47,36 @@ FORMS: dict[str, tuple[str, str]] = {
     "colour": ("colour 3,7 1.25 0.8 [onwards]", "white balance: gains of red and blue"),
     "truncated": ("truncated 3,7 60", "only the first 60 % of the file is there"),
     "tests": ("tests 2", "two test pictures before the sweep"),
+    "lost row": ("lost row 3", "no file of the whole row"),
+    "bumped": ("bumped 3,7 1", "the tripod was knocked by 1° before this cell"),
+    "slipped": ("slipped 3,7 0.5", "the head slipped once, 0.5° short from here on"),
+    "slipping": ("slipping 3,7 2", "every move from here on is 2 % short"),
+    "restart": ("restart 3,7", "given up before this cell, begun anew from the first"),
+    "pause": ("pause 3,7 5", "five minutes went by before this cell"),
+    "asleep": ("asleep 3,7", "the release woke the camera, and was lost"),
+    "card full": ("card full 3,7", "no file from this cell on"),
+    "battery empty": ("battery empty 3,7", "no file from this cell on"),
+    "power pulled": ("power pulled 3,7 50", "50 % of this file, none after it"),
+    "autofocus": ("autofocus 3,7 4", "focused on something 4 m away"),
+    "flicker": ("flicker 3,7 0.4 [onwards]", "lamps on the mains: bands across the frame"),
+    "wet lens": ("wet lens 3,7 3", "three drops on the lens from here on"),
+    "dust": ("dust 12", "twelve grains on the sensor, in every frame"),
 }
 
 _Words = list[str]
+#: Units that may stand behind a number.
+_UNIT = re.compile(r"(ev|px|%|°|m|min|minutes)$")
 
 
 def parse_fault(words: str) -> Fault:
-    """One fault as a person says it.
+    """One fault as a person says it: ``soft 3,7 2.5``, or ``soft@3,7 2.5``.
 
     Raises
     ------
     PlanError
         With the form that was expected.
     """
-    kind, *rest = words.lower().replace(";", " ").split() or [""]
+    kind, rest = _kind(words)
     if kind not in FORMS:
         near = difflib.get_close_matches(kind, FORMS, 1)
         remedy = f"Did you mean “{near[0]}”?" if near else f"Known are {', '.join(FORMS)}."
@@ -58,6 +89,15 @@ def parse_fault(words: str) -> Fault:
             f"The fault “{words}” cannot be understood{_because(error)}.",
             f"Say it like “{form}”.",
         ) from error
+
+
+def _kind(words: str) -> tuple[str, _Words]:
+    """The kind, which may be of two words, and what follows it."""
+    first, *rest = words.lower().replace(";", " ").replace("@", " ").split() or [""]
+    first = first.replace("-", " ")
+    if first not in FORMS and rest and f"{first} {rest[0]}" in FORMS:
+        return f"{first} {rest[0]}", rest[1:]
+    return first, rest
 
 
 def parse_places(words: str) -> tuple[Place, ...]:
@@ -90,7 +130,7 @@ def _ends(rest: _Words) -> None:
 
 
 def _number(word: str, low: float, high: float, what: str) -> float:
-    value = float(word.removesuffix("ev").removesuffix("px").removesuffix("%"))
+    value = float(_UNIT.sub("", word))
     if not low <= value <= high:
         raise _ReasonError(f"{what} must lie between {low:g} and {high:g}")
     return value
@@ -98,21 +138,6 @@ def _number(word: str, low: float, high: float, what: str) -> float:
 
 def _flags(rest: _Words, *known: str) -> tuple[list[bool], _Words]:
     return [flag in rest for flag in known], [word for word in rest if word not in known]
-
-
-def _missing(rest: _Words) -> Fault:
-    _ends(rest[1:])
-    return Missing(_place(rest[0]))
-
-
-def _repeated(rest: _Words) -> Fault:
-    _ends(rest[1:])
-    return Repeated(_place(rest[0]))
-
-
-def _stuck(rest: _Words) -> Fault:
-    _ends(rest[1:])
-    return Stuck(_place(rest[0]))
 
 
 def _soft(rest: _Words) -> Fault:
@@ -160,14 +185,93 @@ def _tests(rest: _Words) -> Fault:
     return TrialPictures(int(count))
 
 
+def _lost_row(rest: _Words) -> Fault:
+    _ends(rest[1:])
+    return LostRow(int(rest[0]))
+
+
+def _bumped(rest: _Words) -> Fault:
+    return Bumped(*_place_and_number(rest, 0.05, 10.0, "the knock in degrees"))
+
+
+def _slipped(rest: _Words) -> Fault:
+    return Slipped(*_place_and_number(rest, 0.01, 45.0, "the slip in degrees"))
+
+
+def _slipping(rest: _Words) -> Fault:
+    place, *percent = _place_and_number(rest, 0.1, 90.0, "the percentage short")
+    return Slipping(place, *(value / 100.0 for value in percent))
+
+
+def _pause(rest: _Words) -> Fault:
+    return Paused(*_place_and_number(rest, 0.1, 600.0, "the pause in minutes"))
+
+
+def _power_pulled(rest: _Words) -> Fault:
+    place, *percent = _place_and_number(rest, 0.0, 99.9, "the percentage kept")
+    return PowerPulled(place, *(value / 100.0 for value in percent))
+
+
+def _autofocus(rest: _Words) -> Fault:
+    return FocusWrong(*_place_and_number(rest, 0.1, 100_000.0, "the distance in metres"))
+
+
+def _flicker(rest: _Words) -> Fault:
+    (onwards,), rest = _flags(rest, "onwards")
+    lamps = Flickering(*_place_and_number(rest, 0.01, 1.0, "the depth"))
+    return replace(lamps, onwards=onwards)
+
+
+def _wet_lens(rest: _Words) -> Fault:
+    place, *drops = _place_and_number(rest, 1, 50, "the number of drops")
+    return WetLens(place, *(int(count) for count in drops))
+
+
+def _dust(rest: _Words) -> Fault:
+    _ends(rest[1:])
+    return Dust(*(int(_number(word, 1, 500, "the number of grains")) for word in rest))
+
+
+def _at_cell(make: Callable[[Place], Fault]) -> Callable[[_Words], Fault]:
+    """A fault that is said by its cell alone."""
+
+    def parse(rest: _Words) -> Fault:
+        _ends(rest[1:])
+        return make(_place(rest[0]))
+
+    return parse
+
+
+def _place_and_number(
+    rest: _Words, low: float, high: float, what: str
+) -> tuple[Place] | tuple[Place, float]:
+    _ends(rest[2:])
+    place = _place(rest[0])
+    return (place, _number(rest[1], low, high, what)) if len(rest) > 1 else (place,)
+
+
 _PARSERS: dict[str, Callable[[_Words], Fault]] = {
-    "missing": _missing,
-    "repeated": _repeated,
-    "stuck": _stuck,
+    "missing": _at_cell(Missing),
+    "repeated": _at_cell(Repeated),
+    "stuck": _at_cell(Stuck),
     "soft": _soft,
     "shaken": _shaken,
     "exposure": _exposure,
     "colour": _colour,
     "truncated": _truncated,
     "tests": _tests,
+    "lost row": _lost_row,
+    "bumped": _bumped,
+    "slipped": _slipped,
+    "slipping": _slipping,
+    "restart": _at_cell(Restarted),
+    "pause": _pause,
+    "asleep": _at_cell(Asleep),
+    "card full": _at_cell(CardFull),
+    "battery empty": _at_cell(BatteryEmpty),
+    "power pulled": _power_pulled,
+    "autofocus": _autofocus,
+    "flicker": _flicker,
+    "wet lens": _wet_lens,
+    "dust": _dust,
 }

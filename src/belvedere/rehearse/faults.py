@@ -93,19 +93,211 @@ class TrialPictures:
     count: int = 2
 
 
-CellFault = Missing | Repeated | Stuck | Soft | Shaken | ExposureJump | ColourJump | Truncated
-Fault = CellFault | TrialPictures
+@dataclass(frozen=True, slots=True)
+class LostRow:
+    """A whole row is never shot: the head goes along it and no release arrives."""
+
+    row: int
+
+
+@dataclass(frozen=True, slots=True)
+class Slipped:
+    """On its way to the cell the head slips once, `by_deg` short, and stays so to the end."""
+
+    cell: Place
+    by_deg: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Slipping:
+    """From this cell on every move falls short by the share `short` of itself."""
+
+    cell: Place
+    short: float = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Bumped:
+    """Somebody knocks the tripod before this cell: it stands `by_deg` otherwise to the end."""
+
+    cell: Place
+    by_deg: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Restarted:
+    """Before this cell the sweep is given up and begun anew from its first cell."""
+
+    cell: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Paused:
+    """Before this cell the head waits for some minutes."""
+
+    cell: Place
+    minutes: float = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Asleep:
+    """The camera had switched itself off: the release wakes it, and is lost."""
+
+    cell: Place
+
+
+@dataclass(frozen=True, slots=True)
+class CardFull:
+    """From this cell on the card holds nothing more."""
+
+    cell: Place
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryEmpty:
+    """From this cell on the camera is dead."""
+
+    cell: Place
+
+
+@dataclass(frozen=True, slots=True)
+class PowerPulled:
+    """The power goes while this cell's file is written: only the share `kept` of it is there.
+
+    An entry without content is left for the file that would have been next.
+    """
+
+    cell: Place
+    kept: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class FocusWrong:
+    """Autofocus held on to the wrong thing, at `distance_m`; how soft that is, the lens says."""
+
+    cell: Place
+    distance_m: float = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Flickering:
+    """Lamps on the mains (`mains_hz`) light the view, and swing by `depth` about their mean."""
+
+    cell: Place
+    depth: float = 0.4
+    onwards: bool = False
+    mains_hz: float = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class WetLens:
+    """Drops fall on the lens before this cell and stay to the end."""
+
+    cell: Place
+    drops: int = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Dust:
+    """Grains lie on the sensor, in every frame at the same places."""
+
+    grains: int = 12
+
+
+FrameFault = (
+    Repeated
+    | Soft
+    | Shaken
+    | ExposureJump
+    | ColourJump
+    | Truncated
+    | PowerPulled
+    | FocusWrong
+    | Flickering
+)
+CellFault = (
+    FrameFault
+    | Missing
+    | Stuck
+    | Slipped
+    | Slipping
+    | Bumped
+    | Restarted
+    | Paused
+    | Asleep
+    | CardFull
+    | BatteryEmpty
+    | WetLens
+)
+Fault = CellFault | LostRow | TrialPictures | Dust
 
 #: The state that the check gives to a cell with this fault.
-STATES: dict[type[CellFault], str] = {
+STATES: dict[type[Fault], str] = {
     Missing: "missing",
     Stuck: "missing",
+    Asleep: "missing",
+    LostRow: "missing",
+    CardFull: "missing",
+    BatteryEmpty: "missing",
     Soft: "soft",
+    FocusWrong: "soft",
     Shaken: "shaken",
     ExposureJump: "exposure",
     ColourJump: "colour",
     Truncated: "corrupt",
+    PowerPulled: "corrupt",
 }
+
+#: What each fault is called by a person (see `fault_words`).
+KINDS: dict[type[Fault], str] = {
+    Missing: "missing",
+    Repeated: "repeated",
+    Stuck: "stuck",
+    Soft: "soft",
+    Shaken: "shaken",
+    ExposureJump: "exposure",
+    ColourJump: "colour",
+    Truncated: "truncated",
+    TrialPictures: "tests",
+    LostRow: "lost row",
+    Slipped: "slipped",
+    Slipping: "slipping",
+    Bumped: "bumped",
+    Restarted: "restart",
+    Paused: "pause",
+    Asleep: "asleep",
+    CardFull: "card full",
+    BatteryEmpty: "battery empty",
+    PowerPulled: "power pulled",
+    FocusWrong: "autofocus",
+    Flickering: "flicker",
+    WetLens: "wet lens",
+    Dust: "dust",
+}
+
+
+def lasts(fault: Fault) -> bool:
+    """Whether a fault, once there, stays to the end of the sweep."""
+    if isinstance(fault, ExposureJump | ColourJump | Flickering):
+        return fault.onwards
+    return isinstance(fault, Slipped | Slipping | Bumped | WetLens)
+
+
+def at_work(faults: Sequence[Fault], visited: Sequence[Place]) -> list[CellFault]:
+    """The faults of the last of the cells `visited`, and those from an earlier one that last."""
+    return [
+        fault
+        for fault in faults
+        if not isinstance(fault, TrialPictures | LostRow | Dust)
+        and (fault.cell == visited[-1] or (lasts(fault) and fault.cell in visited))
+    ]
+
+
+def never_released(cells: Sequence[Cell], faults: Sequence[Fault]) -> dict[Place, str]:
+    """Cells whose release does not arrive, with the fault in words."""
+    rows = {fault.row for fault in faults if isinstance(fault, LostRow)}
+    gone = {(cell.row, cell.column): KINDS[LostRow] for cell in cells if cell.row in rows}
+    return gone | {fault.cell: "missing" for fault in faults if isinstance(fault, Missing)}
 
 
 def require_possible(cells: Sequence[Cell], faults: Sequence[Fault]) -> None:
@@ -117,30 +309,47 @@ def require_possible(cells: Sequence[Cell], faults: Sequence[Fault]) -> None:
         Naming each cell and what is wrong with its fault.
     """
     visited = [(cell.row, cell.column) for cell in cells]
+    without_frame = _without_frame(cells, faults)
     problems: list[str] = []
     seen: set[tuple[type[Fault], Place]] = set()
-    without_frame = {fault.cell for fault in faults if isinstance(fault, Missing | Stuck)}
     for fault in faults:
-        if isinstance(fault, TrialPictures):
+        if isinstance(fault, LostRow) and fault.row not in {row for row, _ in visited}:
+            problems.append(f"the head is not sent to row {fault.row} (lost row)")
+        if isinstance(fault, TrialPictures | LostRow | Dust):
             continue
         row, column = fault.cell
-        kind = type(fault).__name__.lower()
+        kind = KINDS[type(fault)]
         if fault.cell not in visited:
             problems.append(f"the head is not sent to cell {row},{column} ({kind})")
         if isinstance(fault, Stuck) and fault.cell == visited[0]:
             problems.append(f"the head cannot be stuck at {row},{column}, where it starts")
+        if isinstance(fault, Restarted) and fault.cell == visited[0]:
+            problems.append(f"at {row},{column}, the first cell, there is nothing to restart")
         if (type(fault), fault.cell) in seen:
             problems.append(f"cell {row},{column} has the fault {kind} twice")
-        lasts = isinstance(fault, ExposureJump | ColourJump) and fault.onwards
-        if fault.cell in without_frame and not (lasts or isinstance(fault, Missing | Stuck)):
+        if isinstance(fault, FrameFault) and fault.cell in without_frame and not lasts(fault):
             problems.append(f"cell {row},{column} has no frame that could have {kind}")
         seen.add((type(fault), fault.cell))
+    if sum(isinstance(fault, Restarted) for fault in faults) > 1:
+        problems.append("a sweep is restarted only once")
     if problems:
         says = "; ".join(dict.fromkeys(problems))
         raise PlanError(
             f"{says[0].upper()}{says[1:]}.",
             "Cells are named by row and column, counted from the top left.",
         )
+
+
+def _without_frame(cells: Sequence[Cell], faults: Sequence[Fault]) -> set[Place]:
+    """Cells that no frame of their own can show."""
+    visited = [(cell.row, cell.column) for cell in cells]
+    gone = set(never_released(cells, faults))
+    gone |= {fault.cell for fault in faults if isinstance(fault, Stuck | Asleep)}
+    for fault in faults:
+        if isinstance(fault, CardFull | BatteryEmpty | PowerPulled) and fault.cell in visited:
+            after = visited.index(fault.cell) + isinstance(fault, PowerPulled)
+            gone |= set(visited[after:])
+    return gone
 
 
 def random_faults(plan: Plan, rng: np.random.Generator, count: int) -> tuple[CellFault, ...]:

@@ -1,8 +1,8 @@
 """A whole rehearsal: every release of the shutter decided first, then photographed one by one.
 
-`shots` decides everything but the pixels, so it costs nothing; `photograph` is a pure function of
-one shot, so that shots can be photographed in any order and side by side. The same seed gives the
-same card.
+`releases` decides everything but the pixels, so it costs nothing; `photograph` is a pure function
+of one shot, so that shots can be photographed in any order and side by side; `recording` then says
+which of them the camera was ready for. The same seed gives the same card.
 """
 
 from __future__ import annotations
@@ -17,41 +17,76 @@ from numpy.typing import NDArray
 from belvedere.foundation import PlanError
 from belvedere.optics import LensModel
 from belvedere.rehearse.blur import Blur
-from belvedere.rehearse.camera import CameraTraits, Exposure, Pixels, render_frame
+from belvedere.rehearse.camera import Pixels, take_frame
+from belvedere.rehearse.camera_model import (
+    CameraSettings,
+    CameraTraits,
+    Exposure,
+    Frame,
+    FrameConditions,
+    Optic,
+)
+from belvedere.rehearse.daylight import Daylight, illumination
 from belvedere.rehearse.faults import (
-    ColourJump,
-    ExposureJump,
+    Asleep,
+    BatteryEmpty,
+    CardFull,
+    CellFault,
+    Dust,
     Fault,
-    Missing,
     Place,
+    PowerPulled,
     Repeated,
-    Shaken,
-    Soft,
+    Slipped,
+    Slipping,
     Stuck,
     TrialPictures,
     Truncated,
+    at_work,
+    never_released,
     require_possible,
 )
 from belvedere.rehearse.head import (
     USUAL_INTERVAL_S,
     HeadTraits,
     base_from_world,
+    driven_deg,
     pointed,
-    release_times_s,
+    sweep_times_s,
     times_by_hand_s,
 )
+from belvedere.rehearse.makers import FileStyle
+from belvedere.rehearse.meeting import (
+    conditions_of,
+    exposure_of,
+    settings_of,
+    settings_with,
+    stated_exposure_s,
+    swing_left,
+)
 from belvedere.rehearse.scene import Scene
+from belvedere.rehearse.shutter_chain import ChainTraits, Trouble, chain_of, opening_delay_s
+from belvedere.rehearse.visits import Visit, bases, slips, visits, waits_s
 from belvedere.shoot import Cell, Plan
-from belvedere.sphere import camera_from_world
+from belvedere.sphere import bearing_elevation_roll, camera_from_world
 
 FloatArray = NDArray[np.float64]
 
 USUAL_START = datetime(2031, 5, 17, 10, 20, 0)
-NORMAL_EXPOSURE_S = 1.0 / 400.0
 #: A second release comes so long after the first, as a share of the interval.
 _BOUNCE = 0.4
 # What a random stream is for: each part of the rehearsal draws from its own.
-_BASE, _POINTING, _TIMES, _LIGHT, _NOISE, _TESTS = range(6)
+_BASE, _POINTING, _TIMES, _LIGHT, _NOISE, _TESTS, _WAITS, _KNOCK, _MEETING = range(9)
+CHAIN_STREAM, HAZARD_STREAM = 9, 10
+#: Marks on the noise's stream: a second release, a picture before the sweep.
+_SECOND, _BEFORE = 1, 2
+
+_TROUBLES: dict[type[Fault], Trouble] = {
+    Asleep: "asleep",
+    CardFull: "card full",
+    BatteryEmpty: "battery empty",
+    PowerPulled: "power pulled",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +95,24 @@ class Rehearsal:
 
     Attributes
     ----------
-    only
-        Cells (row, column) of a retake, in the order of the visit; empty for the whole sweep.
+    settings, chain
+        How the camera is set, and how quick it is; None for what the shoot file says.
+    daylight
+        How the light changes; None for light that stays.
+    style
+        How the camera names and fills its files.
+    hazards
+        The hazards that faults and settings were drawn from, in words.
+    start
+        The moment of the first release.
+    began
+        When the scene's clock began; None for `start`. A later card goes on with the first one's.
+    still
+        Nothing in the scene moves, and the light is that of the beginning: for measuring.
     first_number
         Number of the first file; a later card goes on where the last one ended.
+    only
+        Cells (row, column) of a retake, in the order of the visit; empty for the whole sweep.
     """
 
     plan: Plan
@@ -74,6 +123,13 @@ class Rehearsal:
     start: datetime = USUAL_START
     first_number: int = 401
     only: tuple[Place, ...] = ()
+    settings: CameraSettings | None = None
+    chain: ChainTraits | None = None
+    daylight: Daylight | None = None
+    style: FileStyle = field(default_factory=FileStyle)
+    hazards: tuple[str, ...] = ()
+    began: datetime | None = None
+    still: bool = False
 
     def rng(self, *stream: int) -> np.random.Generator:
         """A random stream of its own."""
@@ -86,9 +142,29 @@ class Rehearsal:
             camera.image_width_px, camera.image_height_px, self.plan.focal_length_px
         )
 
+    def optic(self) -> Optic:
+        """The true focal length in mm, and the distance from pixel to pixel."""
+        camera = self.plan.shoot.camera
+        pitch_mm = camera.sensor_width_mm / camera.image_width_px
+        return Optic(self.lens().focal_length_px * pitch_mm, pitch_mm * 1000.0)
+
     def base(self) -> FloatArray:
         """The tilt of the base, base_from_world (3, 3)."""
         return base_from_world(self.head, self.rng(_BASE))
+
+    def camera_settings(self) -> CameraSettings:
+        """How the camera is set for the whole shoot."""
+        return self.settings or settings_of(self.plan.shoot)
+
+    def camera_chain(self) -> ChainTraits:
+        """How quick the camera and its card are."""
+        return self.chain or chain_of(self.plan.shoot)
+
+    def scene_time_s(self, moment: datetime) -> float:
+        """Seconds of the scene's clock, which stands where nothing shall move."""
+        if self.still:
+            return 0.0
+        return (moment - (self.began or self.start)).total_seconds()
 
     def visited(self) -> tuple[Cell, ...]:
         """The cells that the head is sent to, in order."""
@@ -107,29 +183,36 @@ class Rehearsal:
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """One release that leaves a file, with the truth about it.
+    """One release, and the frame that it leads to if the camera obeys, with the truth about it.
 
     Attributes
     ----------
     number
-        Number of the file; numbers have no gaps, whatever went wrong.
+        Number of the file; 0 as long as nobody knows whether there is one. Numbers have no gaps,
+        whatever went wrong.
     role
-        "sweep", "repeated" (a second release), "stuck" (the head had not moved) or "before the
-        sweep".
+        "sweep", "repeated" (a second release), "stuck" (the head had not moved), "given up" (the
+        sweep was begun anew later) or "before the sweep".
     cell, sent_to
         Row and column that the frame shows, and that the head was sent to; None before the sweep.
     camera_from_world
         (3, 3), the true rotation.
     exposure
-        What reached the sensor, and how sharply.
+        What reached the sensor, and how sharply, as far as faults and the camera's errors go.
     stated_exposure_s
         The exposure time that the file states.
     taken_at
-        The moment of the release, to the microsecond.
+        The moment the shutter opens, to the microsecond.
     kept
         The share of the file's bytes that is there.
     stream
         Names the noise.
+    asked_at
+        The moment of the contact.
+    settings, conditions
+        How the camera is set and what the frame meets, `exposure` left aside.
+    trouble, kept_when_pulled
+        What strikes the camera at this release, and what of the file is kept then.
     """
 
     number: int
@@ -142,150 +225,190 @@ class Shot:
     taken_at: datetime
     kept: float
     stream: tuple[int, ...]
+    asked_at: datetime
+    settings: CameraSettings = field(default_factory=CameraSettings, repr=False)
+    conditions: FrameConditions = field(default_factory=FrameConditions, repr=False)
+    trouble: Trouble | None = None
+    kept_when_pulled: float = 1.0
 
 
-def shots(rehearsal: Rehearsal) -> tuple[Shot, ...]:
-    """Every release that leaves a file, in order."""
+def releases(rehearsal: Rehearsal) -> tuple[Shot, ...]:
+    """Every release that reaches the camera, in the order of time; no file has a number yet."""
     require_possible(rehearsal.visited(), rehearsal.faults)
-    before = _test_pictures(rehearsal)
-    taken = [*before, *_sweep(rehearsal)]
-    return tuple(
-        replace(shot, number=rehearsal.first_number + index) for index, shot in enumerate(taken)
-    )
+    asked = [*_test_pictures(rehearsal), *_sweep(rehearsal)]
+    return tuple(sorted(asked, key=lambda shot: shot.asked_at))
 
 
-def photograph(shot: Shot, scene: Scene, lens: LensModel, traits: CameraTraits) -> Pixels:
-    """The picture of one shot, (height, width, 3) uint8 RGB."""
+def take(
+    shot: Shot, scene: Scene, lens: LensModel, traits: CameraTraits, optic: Optic | None = None
+) -> Frame:
+    """The picture of one shot, and what was really used for it."""
+    settings = replace(shot.settings, white_balance=shot.exposure.white_balance)
+    conditions = replace(shot.conditions, error_ev=shot.exposure.ev, blur=shot.exposure.blur)
     rng = np.random.default_rng(shot.stream)
-    return render_frame(scene, lens, shot.camera_from_world, traits, shot.exposure, rng)
+    return take_frame(scene, lens, shot.camera_from_world, traits, settings, conditions, rng, optic)
 
 
-def rehearse(rehearsal: Rehearsal, scene: Scene) -> Iterator[tuple[Shot, Pixels]]:
-    """Each shot with its picture, in order."""
-    lens = rehearsal.lens()
-    for shot in shots(rehearsal):
-        yield shot, photograph(shot, scene, lens, rehearsal.camera)
+def photograph(
+    shot: Shot, scene: Scene, lens: LensModel, traits: CameraTraits, optic: Optic | None = None
+) -> Pixels:
+    """The picture of one shot, (height, width, 3) uint8 RGB."""
+    return take(shot, scene, lens, traits, optic).picture
 
 
 def _sweep(rehearsal: Rehearsal) -> Iterator[Shot]:
     cells = rehearsal.visited()
-    rotations = _rotations(rehearsal, cells)
-    times = _times_s(rehearsal, cells)
-    faults = {type_: _by_cell(rehearsal.faults, type_) for type_ in (Missing, Repeated, Stuck)}
-    shown = list(cells)
-    for index, cell in enumerate(cells):
-        place = (cell.row, cell.column)
-        if place in faults[Missing]:
+    way = visits(cells, rehearsal.faults)
+    rotations = _rotations(rehearsal, way)
+    times = _times_s(rehearsal, way)
+    silent = never_released(cells, rehearsal.faults)
+    first = sum(visit.given_up for visit in way)
+    strayed = any(isinstance(fault, Slipped | Slipping) for fault in rehearsal.faults)
+    before: Place | None = None
+    for index, visit in enumerate(way):
+        done = [] if visit.given_up else [one.place for one in way[first : index + 1]]
+        faults = at_work(rehearsal.faults, done) if done else []
+        shows: Place | None = visit.place
+        role = "given up" if visit.given_up else "sweep"
+        if any(isinstance(fault, Stuck) for fault in faults):
+            role, rotations[index], shows = "stuck", rotations[index - 1], before
+        elif strayed:
+            shows = _shown(rehearsal, rotations[index], visit.place)
+        before = shows
+        if visit.place in silent and not visit.given_up:
             continue
-        role = "sweep"
-        if place in faults[Stuck]:
-            role = "stuck"
-            rotations[index], shown[index] = rotations[index - 1], shown[index - 1]
-        shot = Shot(
-            number=0,
-            role=role,
-            cell=(shown[index].row, shown[index].column),
-            sent_to=place,
-            camera_from_world=rotations[index],
-            exposure=_exposure(rehearsal, cells, index),
-            stated_exposure_s=_stated_exposure_s(rehearsal, cells, index),
-            taken_at=rehearsal.start + timedelta(seconds=float(times[index])),
-            kept=_kept(rehearsal, place),
-            stream=(rehearsal.seed, _NOISE, rehearsal.first_number, index),
-        )
+        asked_at = rehearsal.start + timedelta(seconds=float(times[index]))
+        shot = _shot(rehearsal, role, faults, rotations[index], asked_at, index)
+        shot = replace(shot, cell=shows, sent_to=visit.place)
         yield shot
-        if place in faults[Repeated]:
+        if any(isinstance(fault, Repeated) for fault in faults):
             yield _bounced(rehearsal, shot)
 
 
-def _bounced(rehearsal: Rehearsal, shot: Shot) -> Shot:
-    interval = rehearsal.plan.shoot.sweep.interval_s or USUAL_INTERVAL_S
-    return replace(
-        shot,
-        role="repeated",
-        taken_at=shot.taken_at + timedelta(seconds=_BOUNCE * interval),
-        kept=1.0,
-        exposure=replace(shot.exposure, blur=Blur()),
-        stream=(*shot.stream, 1),
+def _shot(
+    rehearsal: Rehearsal,
+    role: str,
+    faults: Sequence[CellFault],
+    rotation: FloatArray,
+    asked_at: datetime,
+    index: int,
+) -> Shot:
+    shoot, chain, settings = rehearsal.plan.shoot, rehearsal.camera_chain(), _settings(rehearsal)
+    number = rehearsal.first_number
+    rng = rehearsal.rng(_MEETING, number, index)
+    delay_s = opening_delay_s(chain)
+    taken_at = asked_at + timedelta(seconds=delay_s)
+    conditions = conditions_of(faults, settings, rehearsal.scene_time_s(taken_at), rng)
+    px_per_deg = rehearsal.plan.focal_length_px * np.pi / 180.0
+    swing = swing_left(rehearsal.head, shoot, delay_s, settings.exposure_s, px_per_deg, rng)
+    return Shot(
+        number=0,
+        role=role,
+        cell=None,
+        sent_to=None,
+        camera_from_world=rotation,
+        exposure=exposure_of(faults, rehearsal.camera, rehearsal.rng(_LIGHT, number, index)),
+        stated_exposure_s=stated_exposure_s(faults, settings),
+        taken_at=taken_at,
+        kept=next((fault.kept for fault in faults if isinstance(fault, Truncated)), 1.0),
+        stream=(rehearsal.seed, _NOISE, number, index),
+        asked_at=asked_at,
+        settings=settings_with(faults, settings),
+        conditions=_lit(rehearsal, replace(conditions, oscillation=swing), rotation),
+        trouble=next((_TROUBLES[type(f)] for f in faults if type(f) in _TROUBLES), None),
+        kept_when_pulled=next((f.kept for f in faults if isinstance(f, PowerPulled)), 1.0),
     )
 
 
-def _rotations(rehearsal: Rehearsal, cells: Sequence[Cell]) -> list[FloatArray]:
-    base, first = rehearsal.base(), rehearsal.plan.cells[0]
+def _settings(rehearsal: Rehearsal) -> CameraSettings:
+    """The shoot's settings; a dark frame is taken where the exposure is long enough for it."""
+    settings, from_s = rehearsal.camera_settings(), rehearsal.camera_chain().dark_frame_from_s
+    if from_s is None or settings.exposure_s < from_s:
+        return settings
+    return replace(settings, dark_frame=True)
+
+
+def _lit(
+    rehearsal: Rehearsal, conditions: FrameConditions, rotation: FloatArray
+) -> FrameConditions:
+    """The frame's light at its moment, where its axis looks, and the dust on the sensor."""
+    grains = sum(fault.grains for fault in rehearsal.faults if isinstance(fault, Dust))
+    conditions = replace(conditions, dust_grains=grains)
+    if rehearsal.daylight is None:
+        return conditions
+    bearing, elevation, _ = bearing_elevation_roll(rotation)
+    ev, gains = illumination(rehearsal.daylight, conditions.at_s, bearing, elevation)
+    red, green, blue = (float(gain) for gain in gains.ravel())
+    return replace(conditions, illumination_ev=float(ev), illuminant=(red, green, blue))
+
+
+def _bounced(rehearsal: Rehearsal, shot: Shot) -> Shot:
+    later = timedelta(seconds=_BOUNCE * (rehearsal.plan.shoot.sweep.interval_s or USUAL_INTERVAL_S))
+    at_s = rehearsal.scene_time_s(shot.taken_at + later)
+    return replace(
+        shot,
+        role="repeated",
+        asked_at=shot.asked_at + later,
+        taken_at=shot.taken_at + later,
+        kept=1.0,
+        exposure=replace(shot.exposure, blur=Blur()),
+        conditions=replace(shot.conditions, at_s=at_s),
+        stream=(*shot.stream, _SECOND),
+        trouble=None,
+    )
+
+
+def _rotations(rehearsal: Rehearsal, way: Sequence[Visit]) -> list[FloatArray]:
+    number = rehearsal.first_number
+    driven = driven_deg(
+        rehearsal.head,
+        rehearsal.plan,
+        [visit.cell for visit in way],
+        slips(way, rehearsal.faults),
+    )
+    stands = bases(
+        rehearsal.base(),
+        way,
+        rehearsal.faults,
+        lambda index: rehearsal.rng(_KNOCK, number, index),
+    )
     return [
-        pointed(
-            rehearsal.head,
-            base,
-            first,
-            cell,
-            rehearsal.rng(_POINTING, rehearsal.first_number, index),
-        )
-        for index, cell in enumerate(cells)
+        pointed(rehearsal.head, base, axes, rehearsal.rng(_POINTING, number, index))
+        for index, (base, axes) in enumerate(zip(stands, driven, strict=True))
     ]
 
 
-def _times_s(rehearsal: Rehearsal, cells: Sequence[Cell]) -> FloatArray:
-    rng = rehearsal.rng(_TIMES, rehearsal.first_number)
+def _times_s(rehearsal: Rehearsal, way: Sequence[Visit]) -> FloatArray:
+    number, cells = rehearsal.first_number, [visit.cell for visit in way]
+    rng = rehearsal.rng(_TIMES, number)
+    waits = np.cumsum(waits_s(way, rehearsal.faults, rehearsal.rng(_WAITS, number)))
     if rehearsal.only:
-        return times_by_hand_s(len(cells), rng)
-    return release_times_s(rehearsal.head, rehearsal.plan.shoot.sweep, cells, rng)
+        return times_by_hand_s(len(cells), rng) + waits
+    return sweep_times_s(rehearsal.head, rehearsal.plan, cells, rng) + waits
 
 
-def _exposure(rehearsal: Rehearsal, cells: Sequence[Cell], index: int) -> Exposure:
-    rng = rehearsal.rng(_LIGHT, rehearsal.first_number, index)
-    ev = float(rng.normal(0.0, 1.0)) * rehearsal.camera.gain_jitter_ev
-    red, blue, blur = 1.0, 1.0, Blur()
-    for fault in _at_work(rehearsal.faults, cells, index):
-        if isinstance(fault, ExposureJump):
-            ev += fault.ev
-        elif isinstance(fault, ColourJump):
-            red, blue = red * fault.red, blue * fault.blue
-        elif isinstance(fault, Soft):
-            blur = replace(blur, defocus_px=fault.blur_px)
-        elif isinstance(fault, Shaken):
-            blur = replace(
-                blur, motion_px=fault.length_px, motion_direction_deg=fault.direction_deg
-            )
-    return Exposure(ev, (red, 1.0, blue), blur)
-
-
-def _stated_exposure_s(rehearsal: Rehearsal, cells: Sequence[Cell], index: int) -> float:
-    stated = [
-        fault.ev
-        for fault in _at_work(rehearsal.faults, cells, index)
-        if isinstance(fault, ExposureJump) and fault.stated
-    ]
-    return float(NORMAL_EXPOSURE_S * 2.0 ** sum(stated))
-
-
-def _kept(rehearsal: Rehearsal, place: Place) -> float:
-    fault = _by_cell(rehearsal.faults, Truncated).get(place)
-    return fault.kept if isinstance(fault, Truncated) else 1.0
-
-
-def _at_work(faults: Sequence[Fault], cells: Sequence[Cell], index: int) -> Iterator[Fault]:
-    """The faults of one cell, and those that began at an earlier one and last."""
-    visited = [(cell.row, cell.column) for cell in cells[: index + 1]]
-    for fault in faults:
-        if isinstance(fault, TrialPictures):
-            continue
-        lasts = isinstance(fault, ExposureJump | ColourJump) and fault.onwards
-        if fault.cell == visited[-1] or (lasts and fault.cell in visited):
-            yield fault
-
-
-def _by_cell(faults: Sequence[Fault], wanted: type[Fault]) -> dict[Place, Fault]:
-    return {
-        fault.cell: fault
-        for fault in faults
-        if isinstance(fault, wanted) and not isinstance(fault, TrialPictures)
-    }
+def _shown(rehearsal: Rehearsal, rotation: FloatArray, sent_to: Place) -> Place | None:
+    """The cell whose middle lies nearest to a frame's; None where it shows the middle of none."""
+    plan = rehearsal.plan
+    looks = rehearsal.base() @ rotation[2]
+    middles = np.array(
+        [camera_from_world(cell.bearing_deg, cell.elevation_deg)[2] for cell in plan.cells]
+    )
+    nearness = middles @ looks
+    nearest = plan.cells[int(np.argmax(nearness))]
+    apart_deg = float(np.degrees(np.arccos(min(1.0, float(nearness.max())))))
+    if apart_deg > min(plan.horizontal_fov_deg, plan.vertical_fov_deg) / 2.0:
+        return None
+    known = plan.cell(*sent_to)
+    same = np.isclose(nearness.max(), nearness[plan.cells.index(known)], atol=1e-12)
+    return sent_to if same else (nearest.row, nearest.column)
 
 
 def _test_pictures(rehearsal: Rehearsal) -> list[Shot]:
     """Pictures before the sweep: anywhere in the grid's span, the exposure still being tried."""
     count = sum(f.count for f in rehearsal.faults if isinstance(f, TrialPictures))
-    rng = rehearsal.rng(_TESTS, rehearsal.first_number)
+    number = rehearsal.first_number
+    rng = rehearsal.rng(_TESTS, number)
     bearings = [cell.bearing_deg for cell in rehearsal.plan.cells]
     elevations = [cell.elevation_deg for cell in rehearsal.plan.cells]
     before_s = np.sort(rng.uniform(20.0, 20.0 + 15.0 * max(count, 1), count))[::-1]
@@ -295,18 +418,16 @@ def _test_pictures(rehearsal: Rehearsal) -> list[Shot]:
             rng.uniform(min(bearings), max(bearings)), rng.uniform(min(elevations), max(elevations))
         )
         tried_ev = round(float(rng.uniform(-1.0, 1.0)) * 3.0) / 3.0
+        asked_at = rehearsal.start - timedelta(seconds=float(before_s[index]))
+        shot = _shot(
+            rehearsal, "before the sweep", [], rotation @ rehearsal.base(), asked_at, index
+        )
         taken.append(
-            Shot(
-                number=0,
-                role="before the sweep",
-                cell=None,
-                sent_to=None,
-                camera_from_world=rotation @ rehearsal.base(),
+            replace(
+                shot,
                 exposure=Exposure(tried_ev),
-                stated_exposure_s=NORMAL_EXPOSURE_S * 2.0**tried_ev,
-                taken_at=rehearsal.start - timedelta(seconds=float(before_s[index])),
-                kept=1.0,
-                stream=(rehearsal.seed, _NOISE, rehearsal.first_number, index, 2),
+                stated_exposure_s=shot.settings.exposure_s * 2.0**tried_ev,
+                stream=(*shot.stream, _BEFORE),
             )
         )
     return taken

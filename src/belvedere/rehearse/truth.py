@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -11,17 +11,28 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from belvedere.optics import LensModel
-from belvedere.rehearse.camera import CameraTraits
-from belvedere.rehearse.faults import STATES, Fault, Place, TrialPictures
+from belvedere.rehearse.camera_model import CameraTraits, FrameRecord
+from belvedere.rehearse.faults import (
+    KINDS,
+    STATES,
+    Dust,
+    Fault,
+    LostRow,
+    Place,
+    TrialPictures,
+    at_work,
+    never_released,
+)
 from belvedere.rehearse.head import HeadTraits
+from belvedere.rehearse.makers import FILE_STYLES, FileStyle
+from belvedere.rehearse.recording import LostRelease, Recorded
 from belvedere.rehearse.rehearsal import Rehearsal, Shot
+from belvedere.rehearse.shutter_chain import ChainTraits
 from belvedere.rehearse.stated import card_number
+from belvedere.rehearse.states import GRAVITY, Usual, frame_states, usual_of
 from belvedere.sphere import bearing_elevation_roll
 
 SCHEMA = "belvedere/truth/1"
-
-#: Gravest first, in the words and the order of the check.
-_GRAVITY = ("missing", "corrupt", "soft", "shaken", "exposure", "colour", "good")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +44,8 @@ class CardEnd:
     head: HeadTraits
     last_number: int
     last_release: datetime
+    began: datetime
+    files: str | None
 
 
 def card_end(document: Mapping[str, Any]) -> CardEnd:
@@ -45,44 +58,85 @@ def card_end(document: Mapping[str, Any]) -> CardEnd:
     """
     if document["schema"] != SCHEMA:
         raise ValueError(document["schema"])
-    head = {name: float(document["head"][name]) for name in HeadTraits.__dataclass_fields__}
+    told = {key: value for key, value in document["head"].items() if key != "base_from_world"}
+    # Cards of earlier rehearsals do not say their last number; their files are named as usual.
+    last = document.get("last_number") or card_number(document["frames"][-1]["file"])
     return CardEnd(
         int(document["seed"]),
         str(document["scene"]),
-        HeadTraits(**head),
-        card_number(document["frames"][-1]["file"]),
+        HeadTraits(**{name: float(value) for name, value in told.items()}),
+        int(last),
         datetime.fromisoformat(document["frames"][-1]["taken_at"]),
+        datetime.fromisoformat(document.get("began", document["start"])),
+        document.get("files"),
     )
 
 
 def truth_document(
-    rehearsal: Rehearsal, taken: Sequence[Shot], files: Mapping[int, str], scene: str
+    rehearsal: Rehearsal, card: Recorded, files: Mapping[int, str], scene: str
 ) -> dict[str, Any]:
     """Everything that is true about a card, ready for JSON.
 
     Parameters
     ----------
-    taken
-        The shots of `rehearsal`.
+    card
+        What `rehearsal` left on it.
     files
         File number to the path relative to the card.
     scene
         What was looked at, in words.
     """
-    return {
+    usual = usual_of(card.shots, card.records)
+    document: dict[str, Any] = {
         "schema": SCHEMA,
         "title": rehearsal.plan.shoot.title,
         "scene": scene,
         "seed": rehearsal.seed,
         "start": rehearsal.start.isoformat(),
+        "began": (rehearsal.began or rehearsal.start).isoformat(),
         "camera": _camera(rehearsal.camera, rehearsal.lens()),
         "head": {
             **asdict(rehearsal.head),
             "base_from_world": _matrix(rehearsal.base()),
         },
+        "chain": _chain(rehearsal.camera_chain()),
+        "files": _style_name(rehearsal.style),
+        "last_number": max(files),
+        "hazards": list(rehearsal.hazards),
         "faults": [_fault(fault) for fault in rehearsal.faults],
-        "frames": [_frame(shot, files[shot.number], rehearsal) for shot in taken],
-        "cells": _cells(rehearsal, taken, files),
+        "frames": [_frame(shot, files[shot.number], rehearsal, card, usual) for shot in card.shots],
+        "cells": _cells(rehearsal, card, files, usual),
+        "lost": [_lost(release) for release in card.lost],
+    }
+    if card.empty_entry is not None:
+        document["empty_entry"] = files[card.empty_entry]
+    return document
+
+
+def _chain(chain: ChainTraits) -> dict[str, Any]:
+    """The chain's figures; a card of endless rate has none."""
+    told = asdict(chain)
+    if np.isinf(chain.write_bytes_per_s):
+        told["write_bytes_per_s"] = None
+    return told
+
+
+def _style_name(style: FileStyle) -> str | None:
+    """The word that asks for this way of writing files; None for one of its own."""
+    digits = style.subsecond_digits
+    named = (name for name, one in FILE_STYLES.items() if _with_digits(one, digits) == style)
+    return next(named, None)
+
+
+def _with_digits(style: FileStyle, digits: int) -> FileStyle:
+    return replace(style, subsecond_digits=digits)
+
+
+def _lost(release: LostRelease) -> dict[str, Any]:
+    return {
+        "cell": _place(release.cell),
+        "asked_at": release.asked_at.isoformat(timespec="microseconds"),
+        "why": release.why,
     }
 
 
@@ -99,14 +153,17 @@ def _camera(traits: CameraTraits, lens: LensModel) -> dict[str, Any]:
 def _fault(fault: Fault) -> dict[str, Any]:
     name = type(fault).__name__
     said = {key: value for key, value in asdict(fault).items() if key != "cell"}
-    if isinstance(fault, TrialPictures):
-        return {"kind": name, "state": None, "cell": None, **said}
+    if isinstance(fault, TrialPictures | LostRow | Dust):
+        return {"kind": name, "state": STATES.get(type(fault)), "cell": None, **said}
     return {"kind": name, "state": STATES.get(type(fault)), "cell": _place(fault.cell), **said}
 
 
-def _frame(shot: Shot, file: str, rehearsal: Rehearsal) -> dict[str, Any]:
+def _frame(
+    shot: Shot, file: str, rehearsal: Rehearsal, card: Recorded, usual: Usual
+) -> dict[str, Any]:
     bearing, elevation, roll = bearing_elevation_roll(shot.camera_from_world)
-    exposure = shot.exposure
+    exposure, record = shot.exposure, card.records.get(shot.number)
+    shown = rehearsal.style.clock.shows(shot.taken_at, rehearsal.began or rehearsal.start)
     return {
         "file": file,
         "role": shot.role,
@@ -126,52 +183,91 @@ def _frame(shot: Shot, file: str, rehearsal: Rehearsal) -> dict[str, Any]:
         "motion_direction_deg": exposure.blur.motion_direction_deg,
         "kept_share": shot.kept,
         "stated_exposure_s": shot.stated_exposure_s,
+        "asked_at": shot.asked_at.isoformat(timespec="microseconds"),
         "taken_at": shot.taken_at.isoformat(timespec="microseconds"),
-        "wrong": frame_states(shot, rehearsal.camera),
+        "shown_at": shown.isoformat(timespec="microseconds"),
+        "illumination_ev": shot.conditions.illumination_ev,
+        "illuminant_gains": list(shot.conditions.illuminant),
+        **({} if record is None else _used(record)),
+        "wrong": frame_states(shot, rehearsal.camera, record, usual),
+        "happened": _happened(rehearsal, shot),
     }
 
 
-def frame_states(shot: Shot, traits: CameraTraits) -> list[str]:
-    """What is wrong with a frame, in the check's words for states; gravest first.
+def _used(record: FrameRecord) -> dict[str, Any]:
+    """What the camera really did."""
+    return {
+        "exposure_s": record.exposure_s,
+        "f_number": record.f_number,
+        "iso": record.iso,
+        "picture_ev": record.ev,
+        "used_white_balance_gains": list(record.white_balance),
+        "focus_m": _finite(record.focus_m),
+        "focus_s": record.focus_s,
+        "focus_found": record.focus_found,
+        "depth_blur_px": list(record.defocus_px),
+        "kernel": asdict(record.kernel),
+    }
 
-    An exposure is wrong from a sixth of a stop (or six times the usual jitter, if more).
-    """
-    wrong = set()
-    if shot.kept < 1.0:
-        wrong.add("corrupt")
-    if shot.exposure.blur.defocus_px > 0.0:
-        wrong.add("soft")
-    if shot.exposure.blur.motion_px > 0.0:
-        wrong.add("shaken")
-    if abs(shot.exposure.ev) > max(1.0 / 6.0, 6.0 * traits.gain_jitter_ev):
-        wrong.add("exposure")
-    if shot.exposure.white_balance != (1.0, 1.0, 1.0):
-        wrong.add("colour")
-    return sorted(wrong, key=_GRAVITY.index)
+
+def _happened(rehearsal: Rehearsal, shot: Shot) -> list[str]:
+    """The faults that were at work on a frame, in the words that ask for them."""
+    words = [KINDS[Dust]] if shot.conditions.dust_grains else []
+    if shot.role == "given up" or shot.sent_to is None:
+        return words
+    places = [(cell.row, cell.column) for cell in rehearsal.visited()]
+    visited = places[: places.index(shot.sent_to) + 1]
+    return [KINDS[type(fault)] for fault in at_work(rehearsal.faults, visited)] + words
 
 
 def _cells(
-    rehearsal: Rehearsal, taken: Sequence[Shot], files: Mapping[int, str]
+    rehearsal: Rehearsal, card: Recorded, files: Mapping[int, str], usual: Usual
 ) -> list[dict[str, Any]]:
     """What happened to each cell that was visited; the best of its frames counts."""
+    frames: dict[Place | None, list[Shot]] = {}
+    for shot in card.shots:
+        frames.setdefault(shot.cell, []).append(shot)
     cells = []
     for cell in rehearsal.visited():
-        frames = [shot for shot in taken if shot.cell == (cell.row, cell.column)]
+        place = (cell.row, cell.column)
         states = [
-            min([*frame_states(shot, rehearsal.camera), "good"], key=_GRAVITY.index)
-            for shot in frames
+            frame_states(shot, rehearsal.camera, card.records.get(shot.number), usual)
+            for shot in frames.get(place, [])
         ]
+        gravest = [(wrong or ["good"])[0] for wrong in states]
         cells.append(
             {
                 "row": cell.row,
                 "column": cell.column,
                 "bearing_deg": cell.bearing_deg,
                 "elevation_deg": cell.elevation_deg,
-                "state": max(states, key=_GRAVITY.index, default="missing"),
-                "files": [files[shot.number] for shot in frames],
+                "state": max(gravest, key=GRAVITY.index, default="missing"),
+                "files": [files[shot.number] for shot in frames.get(place, [])],
+                "happened": _events(rehearsal, card.lost, place),
             }
         )
     return cells
+
+
+def _events(rehearsal: Rehearsal, lost: Sequence[LostRelease], place: Place) -> list[str]:
+    """What happened at a cell, in the order of events: faults that began there, lost releases."""
+    silent = never_released(rehearsal.visited(), rehearsal.faults).get(place)
+    began = [
+        KINDS[type(fault)]
+        for fault in rehearsal.faults
+        if not isinstance(fault, TrialPictures | LostRow | Dust) and fault.cell == place
+    ]
+    if silent is not None and silent not in began:
+        began.append(silent)
+    for release in lost:
+        if release.cell == place and release.why not in began:
+            began.append(release.why)
+    return began
+
+
+def _finite(value: float | None) -> float | None:
+    """JSON has no infinity: focus there is told as None, as where nobody looked at focus."""
+    return None if value is None or np.isinf(value) else value
 
 
 def _place(place: Place | None) -> list[int] | None:

@@ -1,7 +1,8 @@
 """Rehearse a shoot: a simulated camera photographs a scene along the plan, onto a new card.
 
 ``OUT/card/DCIM/…`` gets the frames, ``OUT/truth.json`` the truth about them. Both are made in a
-folder beside OUT and moved there at the end: OUT is there whole or not at all.
+folder beside OUT and moved there at the end: OUT is there whole or not at all. All releases are
+photographed first; the sizes of the files then decide which of them the camera was ready for.
 """
 
 from __future__ import annotations
@@ -11,10 +12,10 @@ import os
 import shutil
 import signal
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
@@ -23,22 +24,25 @@ from typing import Any
 import cv2
 
 from belvedere.foundation import CardError, PlanError, Progress, Steps, StoreError
-from belvedere.imagefiles import FolderSource, encode_frame
+from belvedere.imagefiles import FolderSource, encode_as
 from belvedere.rehearse import (
-    MAKER,
-    MODEL,
     PictureScene,
+    Recorded,
     Rehearsal,
     Scene,
     Shot,
     Span,
+    Taken,
     card_path,
     grid_span,
-    photograph,
-    shots,
+    opened,
+    recorded,
+    releases,
     sketch_scene,
     stated_settings,
+    take,
     truth_document,
+    worth_taking,
 )
 from belvedere.rehearse.harbour import HarbourScene
 from belvedere.shoot import Plan
@@ -48,6 +52,8 @@ from belvedere.store import write_json
 BUILT_IN = ("harbour", "sketch")
 #: A picture has so much margin around the grid: a tilted base looks beyond its edges.
 _MARGIN_DEG = 1.5
+#: So many digits of a second `subsecond` asks for: hundredths.
+_SUBSECOND_DIGITS = 2
 
 SceneMaker = Callable[[], Scene]
 
@@ -104,25 +110,54 @@ def rehearse_card(
         Where `out` is not new or empty, or cannot be written.
     """
     started = time.monotonic()
-    taken = shots(rehearsal)
-    if not taken:
+    if subsecond:
+        style = replace(rehearsal.style, subsecond_digits=_SUBSECOND_DIGITS)
+        rehearsal = replace(rehearsal, style=style)
+    asked = releases(rehearsal)
+    wanted = worth_taking(asked)
+    if not wanted:
         raise PlanError("No frame would be taken.", "Leave at least one cell without a fault.")
-    files = {shot.number: card_path(shot.number) for shot in taken}
-    document = truth_document(rehearsal, taken, files, scene_name)
     with _new_folder(out) as making:
-        card = making / "card"
-        for folder in {(card / file).parent for file in files.values()}:
-            folder.mkdir(parents=True)
-        job = _Job(rehearsal, make_scene, card, subsecond)
-        yield from _photograph_all(job, taken, min(workers, len(taken)))
+        developing = making / "developing"
+        developing.mkdir()
+        job = _Job(rehearsal, make_scene, developing)
+        taken: dict[int, Taken] = {}
+        yield from _photograph_all(job, {i: asked[i] for i in wanted}, workers, taken)
+        card = recorded(rehearsal, asked, taken)
+        files = _put_on_card(rehearsal, card, developing, making / "card")
+        developing.rmdir()
+        document = truth_document(rehearsal, card, files, scene_name)
         write_json(making / "truth.json", document)
     return RehearsalReport(
         out / "card",
         out / "truth.json",
-        tuple(files.values()),
+        tuple(files[shot.number] for shot in card.shots),
         document,
         time.monotonic() - started,
     )
+
+
+def _put_on_card(
+    rehearsal: Rehearsal, card: Recorded, developing: Path, root: Path
+) -> dict[int, str]:
+    """Move the files that exist to where the camera puts them; the path of each by number."""
+    numbers = [shot.number for shot in card.shots]
+    if card.empty_entry is not None:
+        numbers.append(card.empty_entry)
+    files = {number: card_path(number, rehearsal.style) for number in numbers}
+    for folder in {(root / file).parent for file in files.values()}:
+        folder.mkdir(parents=True)
+    for shot, place in zip(card.shots, card.releases, strict=True):
+        whole = developing / _name(place)
+        if shot.kept < 1.0:
+            with whole.open("r+b") as opened_file:
+                opened_file.truncate(round(whole.stat().st_size * shot.kept))
+        whole.rename(root / files[shot.number])
+    for left_over in developing.iterdir():
+        left_over.unlink()
+    if card.empty_entry is not None:
+        _write(root / files[card.empty_entry], b"")
+    return files
 
 
 def read_truth(path: Path) -> dict[str, Any]:
@@ -149,24 +184,35 @@ class _Job:
 
     rehearsal: Rehearsal
     make_scene: SceneMaker
-    card: Path
-    subsecond: bool
+    developing: Path
 
 
-def _photograph_all(job: _Job, taken: Sequence[Shot], workers: int) -> Iterator[Progress]:
+def _name(place: int) -> str:
+    """Name of a file whose number is not known yet."""
+    return f"{place:06d}.jpg"
+
+
+def _photograph_all(
+    job: _Job, asked: Mapping[int, Shot], workers: int, taken: dict[int, Taken]
+) -> Iterator[Progress]:
+    """Photograph every release, by place; what came of it goes into `taken`."""
+    workers = min(workers, len(asked))
     if workers <= 1:
         work = _worker(job)
-        for done, shot in enumerate(taken, start=1):
-            yield _progress(done, len(taken), work(shot))
+        for place, shot in asked.items():
+            taken[place] = work(place, shot)
+            yield _progress(len(taken), len(asked), shot)
         return
     with ProcessPoolExecutor(
         workers, mp_context=get_context("spawn"), initializer=_start, initargs=(job,)
     ) as pool:
         with _ctrl_c_held():
-            waiting = [pool.submit(_run, shot) for shot in taken]
+            waiting = {pool.submit(_run, *one): one[0] for one in asked.items()}
         try:
-            for done, future in enumerate(as_completed(waiting), start=1):
-                yield _progress(done, len(taken), future.result())
+            for future in as_completed(waiting):
+                place = waiting[future]
+                taken[place] = future.result()
+                yield _progress(len(taken), len(asked), asked[place])
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise
@@ -185,34 +231,35 @@ def _ctrl_c_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _progress(done: int, total: int, file: str) -> Progress:
-    return Progress("Photographing", done, total, "frames", Path(file).name)
+def _progress(done: int, total: int, shot: Shot) -> Progress:
+    of = "before the sweep" if shot.sent_to is None else "row {}, column {}".format(*shot.sent_to)
+    return Progress("Photographing", done, total, "frames", of)
 
 
-def _worker(job: _Job) -> Callable[[Shot], str]:
+def _worker(job: _Job) -> Callable[[int, Shot], Taken]:
     """The scene is made once, then used for every shot of this process."""
-    scene, lens = job.make_scene(), job.rehearsal.lens()
-    traits, shoot = job.rehearsal.camera, job.rehearsal.plan.shoot
+    rehearsal = job.rehearsal
+    scene, lens, optic = job.make_scene(), rehearsal.lens(), rehearsal.optic()
+    began = rehearsal.began or rehearsal.start
 
-    def work(shot: Shot) -> str:
-        jpeg = encode_frame(
-            photograph(shot, scene, lens, traits),
-            stated_settings(shot, shoot),
-            shot.taken_at,
-            maker=MAKER,
-            model=MODEL,
-            quality=traits.jpeg_quality,
-            subsecond=job.subsecond,
+    def work(place: int, shot: Shot) -> Taken:
+        frame = take(shot, scene, lens, rehearsal.camera, optic)
+        shot = opened(rehearsal, shot, frame.record)
+        jpeg = encode_as(
+            rehearsal.style,
+            frame.picture,
+            stated_settings(shot, rehearsal.plan.shoot),
+            rehearsal.style.clock.shows(shot.taken_at, began),
+            quality=rehearsal.camera.jpeg_quality,
         )
-        file = card_path(shot.number)
-        _write(job.card / file, jpeg[: round(len(jpeg) * shot.kept)])
-        return file
+        _write(job.developing / _name(place), jpeg)
+        return Taken(len(jpeg), frame.record)
 
     return work
 
 
 # Each process of the pool keeps its worker here; the parent never does.
-_work: list[Callable[[Shot], str]] = []
+_work: list[Callable[[int, Shot], Taken]] = []
 
 
 def _start(job: _Job) -> None:
@@ -220,8 +267,8 @@ def _start(job: _Job) -> None:
     _work[:] = [_worker(job)]
 
 
-def _run(shot: Shot) -> str:
-    return _work[0](shot)
+def _run(place: int, shot: Shot) -> Taken:
+    return _work[0](place, shot)
 
 
 def _picture_scene(path: Path, plan: Plan) -> PictureScene:

@@ -11,14 +11,17 @@ import numpy as np
 
 from belvedere.foundation import PlanError, StoreError
 from belvedere.rehearse import (
+    FILE_STYLES,
     CardEnd,
     Fault,
+    FileStyle,
     HeadTraits,
     Rehearsal,
     card_end,
     parse_fault,
     parse_places,
     random_faults,
+    with_hazard,
 )
 from belvedere.shoot import Plan, make_plan
 from belvedere.workflows.rehearse import SceneMaker, read_truth, scene_maker
@@ -47,6 +50,10 @@ class RehearsalRequest:
     step_error_percent: float | None = None
     start: datetime | None = None
     first_number: int | None = None
+    hazards: tuple[str, ...] = ()
+    backlash_deg: float | None = None
+    files: str | None = None
+    still: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +86,12 @@ def prepare(request: RehearsalRequest) -> PreparedRehearsal:
         start=_given(request.start, usual.rehearsal.start).replace(tzinfo=None),
         first_number=_given(request.first_number, usual.rehearsal.first_number),
         only=parse_places(request.cells) if request.cells else (),
+        style=_style(request.files) if request.files else usual.rehearsal.style,
+        still=request.still,
     )
     rehearsal = replace(rehearsal, faults=_faults(request, rehearsal))
+    for name in request.hazards:
+        rehearsal = with_hazard(rehearsal, name)
     scene = _given(request.scene, usual.scene)
     scene_seed = _given(request.scene_seed, usual.scene_seed)
     return PreparedRehearsal(
@@ -114,6 +125,8 @@ def _going_on(after: Path, plan: Plan) -> _Usual:
             seed=end.seed,
             start=(end.last_release + _LATER).replace(microsecond=0),
             first_number=end.last_number + 1,
+            began=end.began,
+            style=_style(end.files),
         ),
         scene or end.scene,
         int(number) if scene else 1,
@@ -131,7 +144,20 @@ def _head(usual: HeadTraits, request: RehearsalRequest) -> HeadTraits:
         base_tilt_deg=_given(request.tilt_deg, usual.base_tilt_deg),
         pointing_error_deg=_given(request.pointing_error_deg, usual.pointing_error_deg),
         step_scale_error=usual.step_scale_error if step is None else step / 100.0,
+        backlash_deg=_given(request.backlash_deg, usual.backlash_deg),
     )
+
+
+def _style(name: str | None) -> FileStyle:
+    """The way of writing files that a word asks for."""
+    if name is None:
+        return FileStyle()
+    if name not in FILE_STYLES:
+        raise PlanError(
+            f"No camera here writes files in the way “{name}”.",
+            f"Known are {', '.join(FILE_STYLES)}.",
+        )
+    return FILE_STYLES[name]
 
 
 def _faults(request: RehearsalRequest, rehearsal: Rehearsal) -> tuple[Fault, ...]:
