@@ -56,7 +56,7 @@ class Lesson:
     seed: int = 1
 
 
-def _shoot(interval_s: float = 3.0, order: str = "rows") -> str:
+def _shoot(interval_s: float = 3.0, top_deg: float = 16.0) -> str:
     """The harbour in four rows of six small frames: all of it in a few seconds."""
     return f"""\
 [shoot]
@@ -73,17 +73,29 @@ focal_length_mm = 34.0
 [grid]
 left_deg = -30.0
 right_deg = 30.0
-top_deg = 16.0
+top_deg = {top_deg}
 bottom_deg = -10.0
 overlap = 0.30
 rows = 4
 columns = 6
 
 [sweep]
-order = "{order}"
 interval_s = {interval_s}
 """
 
+
+_SLOW_CAMERA = """
+[cycle]
+shutter_lag_s = 0.1
+processing_s = 1.4
+processing_spread = 0.05
+
+[card]
+file_mb = 0.2
+write_mb_s = 1.0
+stall_probability = 0.2
+stall_s = 1.0
+"""
 
 _INTERVAL = Lesson(
     name="interval",
@@ -91,32 +103,34 @@ _INTERVAL = Lesson(
     story=(
         "The sun was going down and Mira was in a hurry, so she set the head to go on every "
         "2 seconds.",
-        "Most of the time her camera needed 1.8 seconds for a picture.",
-        "But now and then the card paused to tidy up, and then the camera was still busy when "
-        "the head asked for the next picture.",
-        "The head is blind: it waited its 2 seconds and moved on.",
+        "Her camera needs 1.7 seconds for a picture, so that seemed enough.",
+        "But one time in five her card pauses for another second to tidy up, and then the camera "
+        "is still busy when the head asks for the next picture.",
+        "The head is blind: it waits its 2 seconds and moves on.",
         "The numbers of the files have no gap, so at home everything looked complete.",
     ),
-    shoot_toml=_shoot(interval_s=2.0),
-    faults=("missing 1,5", "missing 2,3", "missing 3,2", "missing 4,4"),
+    shoot_toml=_shoot(interval_s=2.0) + _SLOW_CAMERA,
+    faults=(),
     verdict="reshoot",
     states=(
-        ((1, 5), "missing"),
-        ((2, 3), "missing"),
+        ((1, 2), "missing"),
+        ((1, 4), "missing"),
         ((3, 2), "missing"),
-        ((4, 4), "missing"),
+        ((4, 2), "missing"),
+        ((4, 5), "missing"),
     ),
     look_for=(
-        "Four cells are missing, one of them in plain sky.",
+        "The missing cells lie all over the grid, and some of them in plain sky.",
         "Each says between which two files it should be, and that 4 seconds passed there and "
         "not 2.",
         "The numbers of these two files follow each other: a camera that is busy uses up no "
         "number.",
+        "Ask for the plan of this shoot file: it would have told before.",
     ),
     questions=(
         "Count the files, then count the cells. Would you have noticed on a shoot of 600?",
         "How long is the sweep with an interval of 3 seconds, and what does the extra time cost?",
-        "Which part of the day would you give up for a safe interval?",
+        "Which is better on a hurried evening: a shorter interval, or fewer and wider frames?",
     ),
 )
 
@@ -154,23 +168,26 @@ _FOCUS = Lesson(
     story=(
         "Ada left the autofocus on, because it had always served her well.",
         "On the town it did so here, too.",
-        "But the top row is sky, and a lens that finds no edge to hold on to hunts back and "
-        "forth and stops anywhere.",
-        "Where a spire, a kite or a roof reaches into those frames, it is out of focus.",
+        "But it looks at the middle of the frame, and some frames have nothing but sky there: "
+        "a lens that finds no edge hunts back and forth and stops anywhere, this time at two "
+        "metres.",
+        "Where roofs, a spire or trees reach into such a frame, they are out of focus.",
     ),
-    shoot_toml=_shoot(),
-    faults=("soft 1,1 3", "soft 1,4 3", "soft 1,6 3", "soft 2,1 2.5", "soft 2,6 3"),
+    shoot_toml=_shoot(top_deg=14.0),
+    faults=(
+        "autofocus 1,1 2",
+        "autofocus 1,3 2",
+        "autofocus 1,4 2",
+        "autofocus 1,6 2",
+        "autofocus 2,6 2",
+    ),
     verdict="reshoot",
-    states=(
-        ((1, 4), "soft"),
-        ((2, 1), "soft"),
-        ((2, 6), "soft"),
-    ),
+    states=(((1, 3), "soft"), ((1, 4), "soft"), ((2, 6), "soft")),
     unjudged=((1, 1), (1, 6)),
     look_for=(
-        "The cells with the spire, the flag and the trees are soft against their neighbours.",
-        "Two more frames are just as blurred, and the check accuses nobody: in plain sky there "
-        "is nothing to judge sharpness by, and it says so.",
+        "The frames with the spire and the trees are soft against their neighbours.",
+        "Two more frames are just as blurred, and the check accuses nobody: in plain sky there is nothing "
+        "to judge sharpness by, and it says so.",
         "The good frames are those on which the autofocus found the town.",
     ),
     questions=(
@@ -222,22 +239,27 @@ _TRIPOD = Lesson(
     name="tripod",
     title="The bumped tripod",
     story=(
-        "Half-way through the sweep a dog ran into the tripod.",
-        "Nobody saw the picture move, and the head went on as if nothing had been.",
-        "From that frame on everything lies a little lower and to the side.",
-        "Along the seam between before and after, the frames overlap less than planned.",
+        "Half-way through the third row a dog ran into the tripod.",
+        "The picture that was being taken is shaken.",
+        "Nobody looked at the display, and the head went on as if nothing had been.",
+        "From there on every frame lies 2° to the right and 1.5° lower than it should.",
     ),
     shoot_toml=_shoot(),
-    faults=("bumped 3,4 3",),
-    verdict="complete",
-    states=(),
+    faults=("bumped 3,4 2.6", "shaken 3,4 9 at 40"),
+    seed=32,
+    verdict="reshoot",
+    states=(((3, 4), "shaken"),),
     look_for=(
-        "Every frame is there and sharp: the check finds each in its cell by what it shows.",
+        "One cell is shaken, falling to the right: the moment of the knock.",
+        "The frames after it are sharp, so the check calls them good.",
+        "Compare the frames of 3,3 and 3,4: a quarter of each should show the same houses, and "
+        "they share only a narrow strip.",
+        "The frame of 4,1 no longer reaches as far to the left as the one of 3,1 above it.",
     ),
     questions=(
-        "How far may the tripod move before a gap opens between two rows?",
-        "Would you begin again from the first cell, or only take the rest again?",
-        "What could keep dogs, feet and bags away from a tripod?",
+        "Would it help to shoot only 3,4 again? Where does the tripod stand now?",
+        "How far may a tripod move before a gap opens between two frames?",
+        "What keeps dogs, feet and straps away from a tripod?",
     ),
 )
 
@@ -245,11 +267,11 @@ _BOAT = Lesson(
     name="boat",
     title="The boat that moved",
     story=(
-        "A boat crossed the harbour while the sweep went on row by row.",
-        "In the third row its mast was in one frame; when the head came back in the fourth, "
-        "eighteen seconds later, its hull was somewhere else.",
-        "The camera did nothing wrong.",
-        "But where the two frames meet, the boat is cut, or it is there twice.",
+        "A fishing boat crossed the harbour while the sweep went on row by row.",
+        "In the third row its blue roof and its mast stand at the lower edge of two frames.",
+        "Twenty seconds later, when the head came to the row below, the boat had gone.",
+        "The camera did nothing wrong, and every frame is sharp.",
+        "Yet in the finished picture half a boat may float between two rows.",
     ),
     shoot_toml=_shoot(),
     faults=(),
@@ -258,12 +280,13 @@ _BOAT = Lesson(
     look_for=(
         "The check says that the shoot is complete, and it is right: every frame is there and "
         "good.",
-        "What moves is not a fault of a frame, so only your eyes can find it: compare the "
-        "frames of 3,1 and 4,1.",
+        "It judges the camera and not the harbour, so only your eyes find the boat: lay the "
+        "frames of 3,5, 3,6, 4,5 and 4,6 side by side.",
+        "The plan of this shoot file tells how many seconds lie between frames that touch, and "
+        "that a sweep by columns would have fewer.",
     ),
     questions=(
-        "How many seconds lie between two frames above each other, and how many between two "
-        "side by side?",
+        "Which frames would you take again, and when is the right moment?",
         "Would a sweep by columns have caught the boat whole?",
         "When is a thing that is there twice a mistake, and when is it a joke worth keeping?",
     ),
