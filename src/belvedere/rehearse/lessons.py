@@ -186,8 +186,8 @@ _FOCUS = Lesson(
     unjudged=((1, 1), (1, 6)),
     look_for=(
         "The frames with the spire and the trees are soft against their neighbours.",
-        "Two more frames are just as blurred, and the check accuses nobody: in plain sky there is nothing "
-        "to judge sharpness by, and it says so.",
+        "Two more frames are just as blurred, and the check accuses nobody: in plain sky there is "
+        "nothing to judge sharpness by, and it says so.",
         "The good frames are those on which the autofocus found the town.",
     ),
     questions=(
