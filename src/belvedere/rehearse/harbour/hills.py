@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .ground import bumps, distance_of_haze_m
 from .noise import F32, F64, Fractal, bands, profile
@@ -104,6 +105,17 @@ def over_hills_m(bearing: F64, elevation: F64, px_deg: float, seed: int) -> F64:
         land = (elevation[:, None] < top[None, :]) & (elevation > ridge.foot_deg)[:, None]
         metres = np.where(land, ridge.metres(elevation)[:, None], metres)
     return metres
+
+
+def rows_behind_hills(window: Window, seed: int) -> NDArray[np.bool_]:
+    """For every row of a window, whether land hides all of its sky."""
+    bearing, elevation = window.bearings(), window.elevations()
+    hidden = np.zeros(len(elevation), np.bool_)
+    for ridge in RIDGES:
+        top = skyline(ridge, bearing, 1.0 / window.px_per_deg, seed)
+        whole = top.min() - 1.0 / window.px_per_deg
+        hidden |= (elevation < whole) & (elevation > ridge.foot_deg)
+    return hidden
 
 
 def skyline(ridge: Ridge, bearing: F64, px_deg: float, seed: int) -> F64:

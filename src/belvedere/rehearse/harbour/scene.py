@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from belvedere.foundation import srgb_from_linear
 
 from .depth import distances_m
-from .hills import paint_hills
+from .hills import paint_hills, rows_behind_hills
 from .items import Layer, draw
 from .layout import after_water, before_water
 from .noise import F32, F64, bands
@@ -92,7 +92,7 @@ class HarbourScene:
     def _render(self, window: Window, at_s: float, *, water: bool) -> F32:
         back, front = self._layers(at_s)
         relief, grain = fields(window, self._seed)
-        picture = paint_sky(window, self._seed, at_s)
+        picture = paint_sky(window, self._seed, at_s, rows_behind_hills(window, self._seed))
         paint_hills(picture, window, relief, grain, self._seed)
         canvas = Canvas(window, picture, relief, grain, at_s)
         draw(canvas, back)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .motion import CLOUD_DRIFT_DEG_PER_S
 from .noise import F32, F64, Fractal, bands, build
@@ -14,11 +15,16 @@ _FINE_PX_DEG = 0.02
 _HIDDEN_DEG = -2.5  # below, land and water hide the sky
 
 
-def paint_sky(window: Window, seed: int, at_s: float = 0.0) -> F32:
-    """sRGB-coded picture (h, w, 3) of sky alone, the clouds driven to the right by the wind."""
+def paint_sky(
+    window: Window, seed: int, at_s: float = 0.0, hidden: NDArray[np.bool_] | None = None
+) -> F32:
+    """sRGB-coded picture (h, w, 3) of sky alone, the clouds driven to the right by the wind.
+
+    Rows that are ``hidden`` (h,) may be left without clouds.
+    """
     bearing, elevation = window.bearings(), window.elevations()
     picture = _gradient(bearing, elevation)
-    seen = np.flatnonzero(elevation > -0.6)
+    seen = np.flatnonzero((elevation > -0.6) & ~(hidden if hidden is not None else False))
     if seen.size:
         rows = slice(int(seen[0]), int(seen[-1]) + 1)
         drift = CLOUD_DRIFT_DEG_PER_S * at_s
