@@ -254,3 +254,60 @@ def test_bad_input_is_one_sentence_and_leaves_nothing(
     assert not (shoot / "out").exists()
     assert not list(shoot.glob(".*part*"))
     assert (shoot / "full" / "keep.txt").read_text("utf-8") == "ours"
+
+
+def test_a_camera_that_is_too_slow_loses_the_same_frames_however_many_work(shoot: Path) -> None:
+    slow = SHOOT + "[cycle]\nprocessing_s = 2.0\n[card]\nwrite_mb_s = 0.06\n"
+    (shoot / "slow.toml").write_text(slow, "utf-8")
+    for name, start in (("slow1", run), ("slow2", run_as_program)):
+        done = start("slow.toml", name, "--scene", "sketch", "--hazard", "windy", folder=shoot)
+        assert done.code == 0, done.stderr
+    assert digest(shoot / "slow1") == digest(shoot / "slow2")
+    document = truth(shoot / "slow1")
+    lost = [tuple(release["cell"]) for release in document["lost"]]
+    assert 0 < len(lost) < 12
+    missing = [(c["row"], c["column"]) for c in document["cells"] if c["state"] == "missing"]
+    assert missing == lost
+    named = sorted(digest(shoot / "slow1" / "card"))
+    assert named == [f"DCIM/100SALTM/PIC_{401 + i:04d}.JPG" for i in range(12 - len(lost))]
+    # By hand, from the files: 2 s (by a fifth more or less) and the file at 60 kB a second.
+    for release in document["lost"]:
+        before = [f for f in document["frames"] if f["asked_at"] < release["asked_at"]][-1]
+        size = (shoot / "slow1" / "card" / before["file"]).stat().st_size
+        assert 2.0 * 0.4 + size / 60e3 < 6.5
+        assert 2.0 * 2.0 + size / 60e3 > 2.8
+
+
+def test_power_pulled_leaves_a_part_and_an_empty_entry(shoot: Path) -> None:
+    done = run(
+        "shoot.toml", "pulled", "--scene", "sketch", "--fault", "power pulled 2,2 40", folder=shoot
+    )
+    assert done.code == 0, done.stderr
+    document = truth(shoot / "pulled")
+    files = {file: (shoot / "pulled" / "card" / file) for file in digest(shoot / "pulled" / "card")}
+    assert document["frames"][-1]["cell"] == [2, 2]
+    assert document["frames"][-1]["wrong"] == ["corrupt"]
+    assert not files[document["frames"][-1]["file"]].read_bytes().endswith(b"\xff\xd9")
+    assert files[document["empty_entry"]].stat().st_size == 0
+    assert len(files) == len(document["frames"]) + 1
+    done = run("shoot.toml", "later", "--cells", "2,3", "--after", "pulled", folder=shoot)
+    assert done.code == 0, done.stderr
+    assert truth(shoot / "later")["frames"][0]["file"] > document["empty_entry"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("shoot.toml", "out", "--hazard", "wnidy"), "Did you mean “windy”?"),
+        (("shoot.toml", "out", "--files", "odd"), "Known are usual"),
+        (("shoot.toml",), "a shoot file and a folder"),
+        (("--lesson", "wnd"), "Did you mean “wind”?"),
+    ],
+)
+def test_words_that_ask_for_nothing_known(
+    shoot: Path, arguments: tuple[str, ...], says: str
+) -> None:
+    done = run(*arguments, folder=shoot)
+    assert done.code == 2
+    assert says in done.stderr
+    assert not (shoot / "out").exists()

@@ -26,9 +26,13 @@ _LINE = 1.0 / 12.0
 
 @dataclass(frozen=True, slots=True)
 class Usual:
-    """What most frames of the sweep have: exposure, and gains of red and blue against green."""
+    """What most frames of the sweep have: exposure, and gains of red and blue against green.
+
+    `ev` holds at the beginning of the scene's clock and changes evenly by `ev_per_s`.
+    """
 
     ev: float = 0.0
+    ev_per_s: float = 0.0
     gains: Gains = (1.0, 1.0, 1.0)
 
 
@@ -53,7 +57,8 @@ def frame_states(
     if blur.motion_px > 0.0 or (record is not None and _streak_px(record) >= _STREAK_PX):
         wrong.add("shaken")
     limit_ev = max(_WRONG_EV, _WRONG_JITTERS * traits.gain_jitter_ev)
-    if abs(brightness_ev(shot, record) - usual.ev) > limit_ev:
+    usual_ev = usual.ev + usual.ev_per_s * shot.conditions.at_s
+    if abs(brightness_ev(shot, record) - usual_ev) > limit_ev:
         wrong.add("exposure")
     if shot.exposure.white_balance != (1.0, 1.0, 1.0):
         wrong.add("colour")
@@ -71,7 +76,27 @@ def usual_of(shots: Sequence[Shot], records: Mapping[int, FrameRecord]) -> Usual
     evs = [brightness_ev(shot, records.get(shot.number), faults=False) for shot in sweep]
     gains = [colour_gains(shot, records.get(shot.number), faults=False) for shot in sweep]
     red, green, blue = (float(gain) for gain in np.median(np.array(gains), axis=0))
-    return Usual(float(np.median(evs)), (red, green, blue))
+    ev, ev_per_s = float(np.median(evs)), 0.0
+    if all(shot.settings.exposure_mode == "manual" for shot in sweep):
+        ev, ev_per_s = _even_drift([shot.conditions.at_s for shot in sweep], evs)
+    return Usual(ev, ev_per_s, (red, green, blue))
+
+
+def _even_drift(at_s: Sequence[float], evs: Sequence[float]) -> tuple[float, float]:
+    """The line through most of the frames: their median, and how it changes with time.
+
+    The slope is the median of the slopes between frames half a sweep apart (after H. Theil, 1950,
+    and P. K. Sen, 1968; from memory), so that a cloud's shadow does not count.
+    """
+    times, values = np.asarray(at_s), np.asarray(evs)
+    half = len(times) // 2
+    apart_s = times[half:] - times[: len(times) - half]
+    moved = apart_s > 0.0
+    slope = 0.0
+    if moved.any():
+        rise = values[half:] - values[: len(values) - half]
+        slope = float(np.median(rise[moved] / apart_s[moved]))
+    return float(np.median(values - slope * times)), slope
 
 
 def brightness_ev(shot: Shot, record: FrameRecord | None, *, faults: bool = True) -> float:
