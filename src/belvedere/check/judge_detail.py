@@ -30,6 +30,9 @@ _LEAST_SECTORS = 2
 #: Frames compared directly lie so surely apart: an error in px², or a share of the step.
 _NEAR_PX2, _NEAR_SHARE = 0.15, 0.2
 _MOST_TOGETHER = 1200
+#: Fewer frames to be compared with are no measure of sharpness, unless the group has no more:
+#: where all else is too uncertain, those left would be the ones that are far off.
+_LEAST_PEERS = 5
 #: A direction counts when its blur is known so well: an error in px², or a share of the blur.
 _KNOWN_PX2, _KNOWN_SHARE = 0.15, 0.25
 #: So many pairs in one direction before their common difference is taken for the lens's.
@@ -96,6 +99,8 @@ def _above_sharp(levels: Levels) -> tuple[FloatArray, FloatArray]:
             near = apart <= np.maximum(_NEAR_PX2, _NEAR_SHARE * step)
             for place, frame in enumerate(member):
                 peers = near[place]
+                if peers.sum() < min(_LEAST_PEERS, (len(member) + 1) // 2):
+                    continue
                 sharp = np.quantile(value[peers], _SHARP_QUANTILE)
                 above[frame] = value[place] - sharp
                 own = np.sort(apart[place, peers])

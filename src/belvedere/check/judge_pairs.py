@@ -41,6 +41,9 @@ _LEAST_PATCHES = 4
 _NOISE_FRAMES = 12
 #: What one patch leaves uncertain beyond the scatter of its like, px².
 _PATCH_DOUBT_PX2 = 0.15
+#: A frame drowned in blur is told by this share of the overlap at least: less may be a bird that
+#: was there in one frame and gone in the other.
+_DROWNED_SHARE = 0.2
 #: Longer side of the small colour pictures, px, at least.
 _TONE_SIDE_PX = 400
 
@@ -259,7 +262,7 @@ def _detail(
 
 def _drowned(a: Picture, b: Picture, found: Registration) -> DetailEvidence | None:
     """One frame full of texture, the other without any in the same place: blurred beyond match."""
-    if len(found.centres_a) < 12:
+    if len(found.centres_a) < 12 or found.textured < _DROWNED_SHARE:
         return None
     texture_a = _texture(a, found.centres_a)
     texture_b = _texture(b, found.mapping(found.centres_a))
