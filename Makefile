@@ -10,7 +10,7 @@ help:
 	@echo "make demo   plan, rehearse, check, retake, assemble and publish a made-up shoot"
 	@echo "make test   lint, types, import order and all tests"
 	@echo "make lint   lint, types and import order alone"
-	@echo "make bench  figures: faults found on 60 rehearsed shoots, mosaics against the truth, large plans"
+	@echo "make bench  figures: faults found on 60 rehearsed shoots, mosaics against the truth, large plans, frames"
 	@echo "make lock   write requirements.lock anew from pyproject.toml"
 	@echo "make clean  remove what the above made"
 
@@ -34,6 +34,7 @@ bench: setup
 	$(BIN)/python bench/check_bench.py
 	$(BIN)/python bench/mosaic_truth.py
 	$(BIN)/python bench/plan_bench.py
+	$(BIN)/python bench/rehearse_bench.py
 
 lock: setup
 	$(BIN)/uv pip compile pyproject.toml --group dev --universal --python-version 3.11 \
