@@ -7,6 +7,7 @@ change what is drawn at a fine one: so every choice is hashed from its own key.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TypeVar
 
 T = TypeVar("T")
@@ -19,10 +20,7 @@ class Dice:
     __slots__ = ("_seed",)
 
     def __init__(self, *keys: int) -> None:
-        seed = 0x9E3779B97F4A7C15
-        for key in keys:
-            seed = _mix(seed ^ (key & _MASK))
-        self._seed = seed
+        self._seed = _seed_of(keys)
 
     def child(self, *keys: int) -> Dice:
         """A family of its own for a part of this object."""
@@ -30,10 +28,7 @@ class Dice:
 
     def unit(self, *keys: int) -> float:
         """Uniform in 0..1."""
-        h = self._seed
-        for key in keys:
-            h = _mix(h ^ (key & _MASK))
-        return _mix(h) / 18446744073709551616.0
+        return _unit(self._seed, keys)
 
     def between(self, low: float, high: float, *keys: int) -> float:
         """Uniform in low..high."""
@@ -50,6 +45,23 @@ class Dice:
     def whole(self, low: int, high: int, *keys: int) -> int:
         """An integer in low..high, both included."""
         return low + int(self.unit(*keys) * (high - low + 1))
+
+
+@lru_cache(maxsize=1 << 17)
+def _unit(seed: int, keys: tuple[int, ...]) -> float:
+    """The same choices are asked for in every frame: hashing them once is enough."""
+    h = seed
+    for key in keys:
+        h = _mix(h ^ (key & _MASK))
+    return _mix(h) / 18446744073709551616.0
+
+
+@lru_cache(maxsize=1 << 15)
+def _seed_of(keys: tuple[int, ...]) -> int:
+    seed = 0x9E3779B97F4A7C15
+    for key in keys:
+        seed = _mix(seed ^ (key & _MASK))
+    return seed
 
 
 def _mix(h: int) -> int:
