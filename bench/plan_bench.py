@@ -69,7 +69,7 @@ import belvedere.cli
 stage("import of the command line")
 from belvedere.shoot import brief, make_plan
 from belvedere.workflows.shootfile import load_shoot
-from belvedere.workflows.plan_document import plan_document, plan_text
+from belvedere.workflows.plan_document import plan_text
 stage("import of the planner")
 from pathlib import Path
 shoot = load_shoot(Path(sys.argv[1]))
@@ -81,9 +81,7 @@ touching_pairs(plan)
 stage("touching_pairs (again in the briefing)")
 briefing = brief(plan)
 stage("briefing")
-document = plan_document(briefing)
-stage("document")
-text = plan_text(document)
+text = plan_text(briefing)
 stage("JSON text")
 print(json.dumps({"frames": len(plan.cells), "bytes": len(text), "stages": stages}))
 """

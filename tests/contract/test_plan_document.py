@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from belvedere.shoot import brief, edit_shoot, make_plan, parse_shoot
 from belvedere.workflows.plan import plan_shoot
-from belvedere.workflows.plan_document import plan_document, plan_text
+from belvedere.workflows.plan_document import plan_text
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 EXAMPLE = DOCS / "examples/saltmere/shoot.toml"
@@ -27,7 +27,7 @@ def schema() -> Draft202012Validator:
 
 def _document(changes: dict[str, dict[str, Any]], more: str = "") -> dict[str, Any]:
     text = edit_shoot(EXAMPLE.read_text("utf-8"), changes) + more
-    written = plan_text(plan_document(brief(make_plan(parse_shoot(text)))))
+    written = plan_text(brief(make_plan(parse_shoot(text))))
     document: dict[str, Any] = json.loads(written)
     return document
 

@@ -8,7 +8,7 @@ from typing import Literal
 from belvedere.foundation import StoreError
 from belvedere.shoot import Briefing, brief, make_plan
 from belvedere.store import ensure_writable, write_bytes, write_text
-from belvedere.workflows.plan_document import plan_document, plan_text
+from belvedere.workflows.plan_document import plan_text
 from belvedere.workflows.shootfile import load_shoot
 
 Paper = Literal["a4", "letter"]
@@ -49,7 +49,7 @@ def plan_shoot(
     if pictures is not None:
         _ensure_folder(pictures)
     if json_file is not None:
-        write_text(json_file, plan_text(plan_document(briefing)))
+        write_text(json_file, plan_text(briefing))
     if sheet_file is not None:
         from belvedere.sheet import field_sheet
 

@@ -18,8 +18,21 @@ NO_LIGHT = (
 )
 
 
-def plan_document(briefing: Briefing) -> dict[str, Any]:
-    """Everything the planner answers, every cell in it."""
+def plan_text(briefing: Briefing) -> str:
+    """Everything the planner answers as JSON, indented, with one line for each cell.
+
+    Cells are put together by hand: indenting 100,000 of them takes seconds, and even the fast
+    encoder a good part of one.
+    """
+    head = json.dumps(_without_cells(briefing), indent=2, ensure_ascii=False, allow_nan=False)
+    each = zip(
+        briefing.plan.cells, briefing.timing.release_s, briefing.sweep.cell_age_s, strict=True
+    )
+    cells = ",\n    ".join(_cell_line(*one) for one in each)
+    return head.replace('"cells": []', f'"cells": [\n    {cells}\n  ]') + "\n"
+
+
+def _without_cells(briefing: Briefing) -> dict[str, Any]:
     plan = briefing.plan
     shoot = plan.shoot
     return {
@@ -50,30 +63,16 @@ def plan_document(briefing: Briefing) -> dict[str, Any]:
         "light": _light(briefing),
         "sweep": _plain(briefing.sweep.chosen)
         | {"interval_s": shoot.sweep.interval_s, "choices": _plain(briefing.sweep.choices)},
-        "cells": [
-            {
-                "row": cell.row,
-                "column": cell.column,
-                "bearing_deg": cell.bearing_deg,
-                "elevation_deg": cell.elevation_deg,
-                "release_s": release_s,
-                "age_s": age_s,
-            }
-            for cell, release_s, age_s in zip(
-                plan.cells, briefing.timing.release_s, briefing.sweep.cell_age_s, strict=True
-            )
-        ],
+        "cells": [],
     }
 
 
-def plan_text(document: dict[str, Any]) -> str:
-    """The document as JSON, indented, with one line for each cell.
-
-    Cells are written by the fast encoder: indenting 100,000 of them takes seconds.
-    """
-    head = json.dumps(document | {"cells": []}, indent=2, ensure_ascii=False, allow_nan=False)
-    cells = json.dumps(document["cells"], allow_nan=False)[1:-1].replace("}, {", "},\n    {")
-    return head.replace('"cells": []', f'"cells": [\n    {cells}\n  ]') + "\n"
+def _cell_line(cell: Cell, release_s: float, age_s: float) -> str:
+    """One cell as JSON; `repr` of a finite number is one of JSON's, and the shortest exact one."""
+    return (
+        f'{{"row": {cell.row}, "column": {cell.column}, "bearing_deg": {cell.bearing_deg!r}, '
+        f'"elevation_deg": {cell.elevation_deg!r}, "release_s": {release_s!r}, "age_s": {age_s!r}}}'
+    )
 
 
 def cells_by_row(plan: Plan) -> list[list[Cell]]:
