@@ -40,33 +40,14 @@ from belvedere.rehearse.head import Slip, driven_deg, sweep_times_s
 from belvedere.shoot import Plan, make_plan, parse_shoot
 from belvedere.shoot.timing import release_times_s
 from belvedere.sphere import bearing_elevation_roll
+from small_shoot import SMALL_SHOOT
 
-SHOOT = """
-[shoot]
-title = "Saltmere harbour from the mole"
-[camera]
-sensor_width_mm = 7.44
-image_width_px = 288
-image_height_px = 216
-[lens]
-focal_length_mm = 30.5
-[grid]
-left_deg = -25.0
-right_deg = 25.0
-top_deg = 16.0
-bottom_deg = -16.0
-overlap = 0.30
-rows = 4
-columns = 5
-[sweep]
-interval_s = 3.0
-"""
 EXACT = HeadTraits(pointing_error_deg=0.0, base_tilt_deg=0.0, interval_jitter_s=0.0)
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return make_plan(parse_shoot(SHOOT))
+    return make_plan(parse_shoot(SMALL_SHOOT))
 
 
 def planned(plan: Plan) -> np.ndarray:
@@ -103,7 +84,7 @@ def test_play_shows_where_the_direction_changes(plan: Plan) -> None:
 
 
 def test_serpentine_rows_come_from_either_side() -> None:
-    plan = make_plan(parse_shoot(SHOOT + "serpentine = true\n"))
+    plan = make_plan(parse_shoot(SMALL_SHOOT + "serpentine = true\n"))
     driven = driven_deg(replace(EXACT, backlash_deg=0.2), plan, plan.cells)
     off = (driven - planned(plan))[:, 0].reshape(4, 5)
     # A row begins where the last one ended: that cell keeps the side it was come to from.
@@ -184,7 +165,7 @@ def test_a_pause_takes_its_minutes_and_nothing_else(plan: Plan) -> None:
 
 
 def test_a_full_turn_goes_the_shorter_way_round_as_the_planner_says() -> None:
-    text = SHOOT.replace("left_deg = -25.0\nright_deg = 25.0", "full_turn = true")
+    text = SMALL_SHOOT.replace("left_deg = -25.0\nright_deg = 25.0", "full_turn = true")
     plan = make_plan(parse_shoot(text.replace("columns = 5\n", "")))
     times = sweep_times_s(EXACT, plan, plan.cells, np.random.default_rng(1))
     assert times == pytest.approx(release_times_s(plan, 3.0))
@@ -196,7 +177,7 @@ def test_a_full_turn_goes_the_shorter_way_round_as_the_planner_says() -> None:
 
 
 def test_slips_on_the_axis_that_moves() -> None:
-    plan = make_plan(parse_shoot(SHOOT + 'order = "columns"\n'))
+    plan = make_plan(parse_shoot(SMALL_SHOOT + 'order = "columns"\n'))
     driven = driven_deg(EXACT, plan, plan.cells, (Slip(1, by_deg=0.5),))
     # Down a column only the tilt moves, downwards: it stays half a degree too high.
     assert (driven - planned(plan))[1:] == pytest.approx(np.tile([0.0, 0.5], (19, 1)))

@@ -34,32 +34,12 @@ from belvedere.rehearse import (
 from belvedere.rehearse.stated import card_number
 from belvedere.shoot import Plan, make_plan, parse_shoot
 from belvedere.sphere import bearing_elevation_roll, camera_from_world, direction, separation_deg
-
-SHOOT = """
-[shoot]
-title = "Saltmere harbour from the mole"
-[camera]
-sensor_width_mm = 7.44
-image_width_px = 288
-image_height_px = 216
-[lens]
-focal_length_mm = 30.5
-[grid]
-left_deg = -25.0
-right_deg = 25.0
-top_deg = 16.0
-bottom_deg = -16.0
-overlap = 0.30
-rows = 4
-columns = 5
-[sweep]
-interval_s = 3.0
-"""
+from small_shoot import SMALL_SHOOT
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return make_plan(parse_shoot(SHOOT))
+    return make_plan(parse_shoot(SMALL_SHOOT))
 
 
 def places(taken: tuple[Shot, ...]) -> list[tuple[int, int] | None]:

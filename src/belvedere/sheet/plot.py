@@ -61,7 +61,7 @@ class Plot:
 
 def row_elevations(plan: Plan) -> dict[int, float]:
     """Elevation of each row."""
-    return {cell.row: cell.elevation_deg for cell in plan.cells}
+    return dict(enumerate(plan.row_elevations_deg(), start=1))
 
 
 def row_outlines(plan: Plan) -> dict[int, FloatArray]:

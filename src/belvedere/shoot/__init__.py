@@ -20,7 +20,7 @@ from belvedere.shoot.briefing import (
     TimingFacts,
     WishFacts,
 )
-from belvedere.shoot.card import mean_file_mb, write_rate_mb_s
+from belvedere.shoot.card import SPEED_CLASS_MB_S, mean_file_mb, write_rate_mb_s
 from belvedere.shoot.cautions import CAUTIONS
 from belvedere.shoot.conditions import (
     CardWish,
@@ -74,6 +74,7 @@ from belvedere.shoot.wishes import (
 
 __all__ = [
     "CAUTIONS",
+    "SPEED_CLASS_MB_S",
     "USUAL_PROCESSING_S",
     "USUAL_PROCESSING_SPREAD",
     "USUAL_SETTLE_S",

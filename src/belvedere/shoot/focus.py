@@ -62,7 +62,7 @@ def focus_facts(plan: Plan, lens: FocusLens) -> FocusFacts:
     """
     conditions = plan.shoot.conditions
     fixed_m = conditions.focus.distance_m
-    rows = row_elevations(plan)
+    rows = plan.row_elevations_deg()
     per_row = [_regions_of_row(plan, elevation) for elevation in rows]
     if fixed_m is not None or not any(per_row):
         focus_m = fixed_m or hyperfocal_m(lens.focal_length_mm, lens.f_number, lens.circle_mm)
@@ -77,24 +77,16 @@ def scene_depth(plan: Plan) -> Depth | None:
     """Nearest and farthest of all regions in the picture; None where no distance is known."""
     regions = [
         region
-        for elevation in row_elevations(plan)
+        for elevation in plan.row_elevations_deg()
         for region in _regions_of_row(plan, elevation)
         if region.kind != "sky"
     ]
     return _depth(regions) if regions else None
 
 
-def row_elevations(plan: Plan) -> list[float]:
-    """Elevation of each row, from the top."""
-    found: dict[int, float] = {}
-    for cell in plan.cells:
-        found.setdefault(cell.row, cell.elevation_deg)
-    return [found[row] for row in sorted(found)]
-
-
 def zone_need(plan: Plan, zone: FocusZone) -> Depth | None:
     """What must be sharp in the rows of a zone; None where no distance is known."""
-    rows = row_elevations(plan)[zone.first_row - 1 : zone.last_row]
+    rows = plan.row_elevations_deg()[zone.first_row - 1 : zone.last_row]
     regions = [
         region
         for elevation in rows

@@ -100,12 +100,10 @@ def _refuse_impossible(wish: GridWish, angles: FrameAngles) -> None:
             f"up to {_WIDEST_FOV_DEG:.0f}°.",
             "Check focal_length_mm in [lens] and sensor_width_mm in [camera].",
         )
-    width = 360.0
-    if wish.left_deg is not None and wish.right_deg is not None:
-        width = wish.right_deg - wish.left_deg
-    height = wish.top_deg - wish.bottom_deg
-    rows = wish.rows or frames_for_span(height, angles.vertical_fov_deg, wish.overlap_down)
-    columns = wish.columns or frames_for_span(width, angles.horizontal_fov_deg, wish.overlap_across)
+    rows = wish.rows or frames_for_span(wish.height_deg, angles.vertical_fov_deg, wish.overlap_down)
+    columns = wish.columns or frames_for_span(
+        wish.width_deg, angles.horizontal_fov_deg, wish.overlap_across
+    )
     # Far from the horizon a row may do with fewer; the frames are counted when they are laid.
     if rows * columns > 2 * _MOST_FRAMES:
         _refuse_number(f"about {rows * columns:,} frames ({rows:,} rows of {columns:,})")

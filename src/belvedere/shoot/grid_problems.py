@@ -33,10 +33,9 @@ def column_gaps(wish: GridWish, head: Head, rows: Sequence[GridRow]) -> list[str
     slack = _slack(wish, worst)
     if slack >= -TOLERANCE_DEG:
         return []
-    span = 360.0 if wish.full_turn else (wish.right_deg or 0.0) - (wish.left_deg or 0.0)
     return [
         f"columns = {wish.columns} in [grid] leaves a gap of {-slack:.2f}° between neighbours in "
-        f"row {number}: {span:.1f}° are wanted and a frame spans "
+        f"row {number}: {wish.width_deg:.1f}° are wanted and a frame spans "
         f"{2.0 * worst.half_bearing_deg:.2f}° of bearing there. Use columns = "
         f"{columns_needed(wish, head, worst.half_bearing_deg)} for an overlap across of "
         f"{wish.overlap_across:.0%}, or leave columns out."

@@ -62,6 +62,18 @@ class GridWish:
     cap_zenith: bool = False
     cap_nadir: bool = False
 
+    @property
+    def width_deg(self) -> float:
+        """Bearings from edge to edge; 360 in a full turn."""
+        if self.left_deg is None or self.right_deg is None:
+            return 360.0
+        return self.right_deg - self.left_deg
+
+    @property
+    def height_deg(self) -> float:
+        """Elevations from edge to edge."""
+        return self.top_deg - self.bottom_deg
+
 
 @dataclass(frozen=True, slots=True)
 class Sweep:
@@ -120,6 +132,10 @@ class Plan:
     _by_number: dict[tuple[int, int], Cell] | None = field(
         default=None, init=False, repr=False, compare=False
     )
+
+    def row_elevations_deg(self) -> tuple[float, ...]:
+        """Elevation of each row, from the top."""
+        return tuple(self.cell(row, 1).elevation_deg for row in range(1, self.rows + 1))
 
     def cell(self, row: int, column: int) -> Cell:
         """The cell at `row`, `column`; KeyError where there is none."""

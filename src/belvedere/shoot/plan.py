@@ -35,9 +35,6 @@ def make_plan(shoot: Shoot) -> Plan:
     )
     rows = lay_grid(wish, angles, shoot.conditions.head)
     scale = scale_px_per_deg(focal_px)
-    width_deg = 360.0
-    if wish.left_deg is not None and wish.right_deg is not None:
-        width_deg = wish.right_deg - wish.left_deg
     return Plan(
         shoot=shoot,
         cells=in_sweep_order(_cells(rows), shoot.sweep),
@@ -51,8 +48,8 @@ def make_plan(shoot: Shoot) -> Plan:
         overlap_across=min((row.overlap for row in rows if row.columns > 1), default=0.0),
         overlap_down=overlap_down(rows, angles),
         scale_px_per_deg=scale,
-        mosaic_width_px=round(width_deg * scale),
-        mosaic_height_px=round((wish.top_deg - wish.bottom_deg) * scale),
+        mosaic_width_px=round(wish.width_deg * scale),
+        mosaic_height_px=round(wish.height_deg * scale),
     )
 
 

@@ -204,10 +204,7 @@ def _region(table: RegionTable) -> Region:
 
 def _wished_focal_length_mm(wish: Wish, camera: Camera, grid: GridWish, table: LensTable) -> float:
     """What the wish needs, as near as the lens can be set."""
-    width_deg = 360.0
-    if grid.left_deg is not None and grid.right_deg is not None:
-        width_deg = grid.right_deg - grid.left_deg
-    needed_mm = focal_length_for(wish, camera, width_deg, grid.top_deg - grid.bottom_deg)
+    needed_mm = focal_length_for(wish, camera, grid.width_deg, grid.height_deg)
     return settable_focal_length(
         needed_mm, Lens(**table.model_dump() | {"focal_length_mm": needed_mm})
     )

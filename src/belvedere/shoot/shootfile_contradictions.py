@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+from pydantic import ValidationError
+
+from belvedere.foundation import PlanError
+from belvedere.shoot.conditions import Wish
+from belvedere.shoot.shootfile_conditions import WishTable
+from belvedere.shoot.wishes import wish_kind
+
 #: A picture's pixels may be this much off square before the sensor's size is called wrong.
 _ASPECT_TOLERANCE = 0.02
 _EDGES = ("left_deg", "right_deg", "top_deg", "bottom_deg")
-#: Keys of [wish] that each are a wish of their own, and what they need beside them.
-_WISHES = {
-    "mm_per_px": ("distance_m",),
-    "smallest_mm": ("distance_m",),
-    "print_width_mm": ("dpi", "viewing_distance_m"),
-    "gigapixels": (),
-}
 _METERED = ("metered_f_number", "metered_shutter_s", "metered_iso")
 
 
@@ -166,17 +166,16 @@ def _lens_contradictions(lens: dict[str, Any], has_wish: bool) -> list[str]:
 
 
 def _wish_contradictions(wish: Any) -> list[str]:
-    if not isinstance(wish, dict):
+    if wish is None:
         return []
-    given = [key for key in _WISHES if key in wish]
-    if len(given) != 1:
-        what = f"holds {_listed(given)}" if given else "holds no wish"
-        return [f"[wish] {what}: give one of {_listed(list(_WISHES), 'or')}."]
-    needed = _WISHES[given[0]]
-    if needed and not any(key in wish for key in needed):
-        return [f"{given[0]} in [wish] needs {_listed(list(needed), 'or')}. Add it."]
-    if all(key in wish for key in ("dpi", "viewing_distance_m")):
-        return ["dpi and viewing_distance_m in [wish] both say how fine a print is. Take one out."]
+    try:
+        table = WishTable.model_validate(wish)
+    except ValidationError:
+        return []  # said of its values already
+    try:
+        wish_kind(Wish(**table.model_dump()))
+    except PlanError as error:
+        return [str(error)]
     return []
 
 

@@ -217,11 +217,7 @@ def viewing_distance_m(dpi: float) -> float:
 
 def grid_size_deg(plan: Plan) -> tuple[float, float]:
     """Width and height of the wanted picture; a full turn is 360° wide."""
-    grid = plan.shoot.grid
-    width = 360.0
-    if grid.left_deg is not None and grid.right_deg is not None:
-        width = grid.right_deg - grid.left_deg
-    return width, grid.top_deg - grid.bottom_deg
+    return plan.shoot.grid.width_deg, plan.shoot.grid.height_deg
 
 
 def _refuse_unless_complete(wish: Wish, kind: WishKind) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from belvedere.foundation import PlanError
 from belvedere.light import zoned
 from belvedere.optics import LIGHT_CONDITIONS, ev100_of
-from belvedere.shoot import Wish
+from belvedere.shoot import SPEED_CLASS_MB_S, Wish
 from belvedere.workflows.interview import Answers, Question, offers
 from belvedere.workflows.interview_answers import (
     choice,
@@ -24,8 +24,6 @@ from belvedere.workflows.interview_answers import (
 )
 
 _LIT_FROM = ("front", "side", "back")
-#: As printed on cards; what each promises stands with the card's arithmetic.
-_SPEED_CLASSES = ("C2", "C4", "C6", "C10", "U1", "U3", "V6", "V10", "V30", "V60", "V90")
 
 
 def day_questions() -> tuple[Question, ...]:
@@ -121,7 +119,7 @@ def _supply_questions() -> tuple[Question, ...]:
             topic=11,
             text="How much is free on the card, and what speed class is printed on it?",
             teaches="Such as 32 GB V30. A full card or a slow one ends the sweep unseen.",
-            more=f"The class is one of {', '.join(_SPEED_CLASSES)}. Either one alone "
+            more=f"The class is one of {', '.join(SPEED_CLASS_MB_S)}. Either one alone "
             "will do. Press Enter if you do not know.",
             parse=_card,
             default=offers(""),
@@ -250,7 +248,7 @@ def _card(text: str, _answers: Answers) -> dict[str, Any]:
         key = "free_gb" if is_number else "speed_class"
         if key in found:
             raise PlanError("That should be gigabytes and a speed class.", "Type it like 32 GB V30")
-        found[key] = float(word) if is_number else choice(word, _SPEED_CLASSES)
+        found[key] = float(word) if is_number else choice(word, tuple(SPEED_CLASS_MB_S))
     return found
 
 
