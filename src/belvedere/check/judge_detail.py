@@ -10,33 +10,27 @@ from numpy.typing import NDArray
 
 from belvedere.check.judge_pairs import Evidence, PairEvidence
 from belvedere.check.model import Finding
+from belvedere.check.thresholds import (
+    KNOWN_PX2,
+    KNOWN_SHARE,
+    LEAST_LENS_PAIRS,
+    LEAST_PEERS,
+    LEAST_SECTORS,
+    NEAR_PX2,
+    NEAR_SHARE,
+    ROUND_SHARE,
+    SHARP_QUANTILE,
+    SOFT_EDGE_PX,
+    SOFT_PX2,
+    SURE_BLUR,
+    SUSPECT_PX2,
+)
 from belvedere.measure import Levels, ellipse, motion_px, solve_levels
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
 
-#: Blur variance (px²) along the worst direction from which a frame is suspected at all.
-_SUSPECT_PX2 = 0.4
-#: Least blur variance (px²) of an unsharp frame along every direction: about 0.75 px.
-_SOFT_PX2 = 0.55
-#: Sharpest edges blurred by more than this (px) are soft by any measure; sharp frames have 0 to 1.
-_SOFT_EDGE_PX = 2.0
-#: A frame is accused only when its blur stands so many standard errors above the others'.
-_SURE = 5.0
-#: Frames of a group that count as sharp: the lower quartile is where blur is counted from.
-_SHARP_QUANTILE = 0.25
-#: Directions that must show something fine before a frame is judged.
-_LEAST_SECTORS = 2
-#: Frames compared directly lie so surely apart: an error in px², or a share of the step.
-_NEAR_PX2, _NEAR_SHARE = 0.15, 0.2
-_MOST_TOGETHER = 1200
-#: Fewer frames to be compared with are no measure of sharpness, unless the group has no more:
-#: where all else is too uncertain, those left would be the ones that are far off.
-_LEAST_PEERS = 5
-#: A direction counts when its blur is known so well: an error in px², or a share of the blur.
-_KNOWN_PX2, _KNOWN_SHARE = 0.15, 0.25
-#: So many pairs in one direction before their common difference is taken for the lens's.
-_LEAST_PAIRS = 8
+_MOST_TOGETHER = 1200  # frames whose differences are held in memory at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +71,7 @@ def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
         forward, backward = octant == direction, octant == direction + 4
         sign = forward.astype(float) - backward.astype(float)
         member = sign != 0
-        if member.sum() >= _LEAST_PAIRS:
+        if member.sum() >= LEAST_LENS_PAIRS:
             middle = np.median(blur[member] * sign[member])
             common[member] = sign[member] * np.clip(middle, -0.5, 0.5)
     return common
@@ -96,12 +90,12 @@ def _above_sharp(levels: Levels) -> tuple[FloatArray, FloatArray]:
             value = levels.value[member, 0]
             apart = levels.apart(member)
             step = np.abs(value[:, None] - value[None, :])
-            near = apart <= np.maximum(_NEAR_PX2, _NEAR_SHARE * step)
+            near = apart <= np.maximum(NEAR_PX2, NEAR_SHARE * step)
             for place, frame in enumerate(member):
                 peers = near[place]
-                if peers.sum() < min(_LEAST_PEERS, (len(member) + 1) // 2):
+                if peers.sum() < min(LEAST_PEERS, (len(member) + 1) // 2):
                     continue
-                sharp = np.quantile(value[peers], _SHARP_QUANTILE)
+                sharp = np.quantile(value[peers], SHARP_QUANTILE)
                 above[frame] = value[place] - sharp
                 own = np.sort(apart[place, peers])
                 error[frame] = own[len(own) // 2] if len(own) > 1 else np.inf
@@ -121,8 +115,8 @@ def judge_sharpness(
     findings: list[Finding] = []
     unjudged: dict[str, str] = {}
     for frame, blur, error in zip(frames, sharpness.blur_px2, sharpness.error_px2, strict=True):
-        known = error < np.maximum(_KNOWN_PX2, _KNOWN_SHARE * np.abs(blur))
-        if known.sum() < _LEAST_SECTORS:
+        known = error < np.maximum(KNOWN_PX2, KNOWN_SHARE * np.abs(blur))
+        if known.sum() < LEAST_SECTORS:
             unjudged[frame.file] = (
                 "nothing to judge here: no fine detail where it overlaps its neighbours"
             )
@@ -153,10 +147,10 @@ def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Findi
             "px",
         )
         for number, blur in sorted(blurs.items())
-        if number not in met and blur > _SOFT_EDGE_PX
+        if number not in met and blur > SOFT_EDGE_PX
     ]
     together = [blur for number, blur in blurs.items() if number in met]
-    if len(together) < 2 or min(together) < _SOFT_EDGE_PX:
+    if len(together) < 2 or min(together) < SOFT_EDGE_PX:
         return found, []
     says = (
         f"all frames are soft alike: even the sharpest edges are blurred by about "
@@ -169,9 +163,9 @@ def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Findi
 
 def _finding(frame: Frame, blur: FloatArray, error: float) -> Finding | None:
     greatest, least, direction = ellipse(blur)
-    if greatest < max(_SUSPECT_PX2, _SURE * error):
+    if greatest < max(SUSPECT_PX2, SURE_BLUR * error):
         return None
-    if least >= max(_SOFT_PX2, 0.45 * greatest):
+    if least >= max(SOFT_PX2, ROUND_SHARE * greatest):
         sigma = float(np.sqrt(max((greatest + least) / 2.0, 0.0)))
         return Finding(
             "soft",
@@ -181,7 +175,7 @@ def _finding(frame: Frame, blur: FloatArray, error: float) -> Finding | None:
             round(sigma, 2),
             "px",
         )
-    if greatest - least < _SUSPECT_PX2:
+    if greatest - least < SUSPECT_PX2:
         return None
     length = motion_px(greatest - max(least, 0.0))
     return Finding(

@@ -9,6 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from belvedere.check.thresholds import (
+    DROWNED_SHARE,
+    LEAST_EVIDENCE,
+    LEAST_PATCHES,
+    PATCH_DOUBT_PX2,
+)
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.measure import (
     FrameSource,
@@ -33,17 +39,8 @@ FloatArray = NDArray[np.float64]
 
 #: Pictures kept in memory between overlaps, bytes: two rows of a large grid, mostly.
 _MEMORY = 500_000_000
-#: A patch counts in a sector from this evidence on (0 to 1).
-_LEAST_EVIDENCE = 0.15
-#: Fewer patches say nothing about sharpness.
-_LEAST_PATCHES = 4
 #: So many frames tell the camera's noise.
 _NOISE_FRAMES = 12
-#: What one patch leaves uncertain beyond the scatter of its like, px².
-_PATCH_DOUBT_PX2 = 0.15
-#: A frame drowned in blur is told by this share of the overlap at least: less may be a bird that
-#: was there in one frame and gone in the other.
-_DROWNED_SHARE = 0.2
 #: Longer side of the small colour pictures, px, at least.
 _TONE_SIDE_PX = 400
 
@@ -238,7 +235,7 @@ def _detail(
     if not found.registered:
         return _drowned(a, b, found)
     steady = found.steady
-    if steady.sum() < _LEAST_PATCHES:
+    if steady.sum() < LEAST_PATCHES:
         return None
     compared = detail_difference(
         cut(a.grey, found.centres_a[steady]),
@@ -248,21 +245,21 @@ def _detail(
     )
     middle, spread = np.zeros(4), np.full(4, np.inf)
     for sector in range(4):
-        values = compared.blur_px2[compared.evidence[:, sector] > _LEAST_EVIDENCE, sector]
-        if len(values) < _LEAST_PATCHES:
+        values = compared.blur_px2[compared.evidence[:, sector] > LEAST_EVIDENCE, sector]
+        if len(values) < LEAST_PATCHES:
             continue
         middle[sector] = np.median(values)
         quarter = np.subtract(*np.percentile(values, [75, 25])) / 1.349
         # Patches half overlap their neighbours: about a third of them are independent.
         own = 1.25 * quarter / np.sqrt(max(1.0, len(values) / 3.0))
-        own += 0.02 + _PATCH_DOUBT_PX2 / np.sqrt(len(values))
+        own += 0.02 + PATCH_DOUBT_PX2 / np.sqrt(len(values))
         spread[sector] = np.hypot(own, 0.1 * abs(middle[sector]))
     return DetailEvidence(middle, spread) if np.isfinite(spread).any() else None
 
 
 def _drowned(a: Picture, b: Picture, found: Registration) -> DetailEvidence | None:
     """One frame full of texture, the other without any in the same place: blurred beyond match."""
-    if len(found.centres_a) < 12 or found.textured < _DROWNED_SHARE:
+    if len(found.centres_a) < 12 or found.textured < DROWNED_SHARE:
         return None
     texture_a = _texture(a, found.centres_a)
     texture_b = _texture(b, found.mapping(found.centres_a))

@@ -8,11 +8,12 @@ from collections.abc import Callable, Hashable, Sequence
 import numpy as np
 
 from belvedere.check.model import Finding
+from belvedere.check.thresholds import (
+    SAME_EV,
+)
 from belvedere.measure import exposure_value
 from belvedere.shoot import Frame, Settings
 
-#: Stated exposures closer than this (EV) count as the same: cameras round what they write.
-_SAME_EV = 0.05
 _NAMED = 6
 
 _OTHER_SETTINGS: tuple[tuple[str, Callable[[Settings], Hashable], str], ...] = (
@@ -65,12 +66,12 @@ def _exposure_settings(frames: Sequence[Frame]) -> list[Finding]:
         return []
     values = np.array([value for value, _ in stated])
     extent = float(np.ptp(values))
-    if extent < _SAME_EV:
+    if extent < SAME_EV:
         return _traded(frames)
-    alike = np.abs(values[:, None] - values[None, :]) < _SAME_EV
+    alike = np.abs(values[:, None] - values[None, :]) < SAME_EV
     usual = int(alike.sum(axis=1).argmax())
     often = int(alike[usual].sum())
-    if len({round(float(value) / _SAME_EV / 2.0) for value in values}) > _NAMED:
+    if len({round(float(value) / SAME_EV / 2.0) for value in values}) > _NAMED:
         dark, bright = (stated[int(place)][1] for place in (values.argmax(), values.argmin()))
         says = (
             f"exposure was not locked: {_frames(len(stated))} differ by up to {extent:.2f} EV, "

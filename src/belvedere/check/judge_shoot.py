@@ -8,23 +8,24 @@ import numpy as np
 
 from belvedere.check.judge_pairs import PairEvidence
 from belvedere.check.model import Finding
+from belvedere.check.thresholds import (
+    LEAST_OVERLAP,
+    PARALLAX_PATCHES,
+    PARALLAX_PX,
+    PARALLAX_SHARE,
+    SIDE_SHARE,
+)
 from belvedere.shoot import Frame
-
-#: Registered patches further off a smooth mapping than this share of the frame's width: parallax.
-_PARALLAX_SHARE = 0.0007
-_PARALLAX_PX = 2.0
-#: Overlaps smaller than this share leave too little to join by.
-_LEAST_OVERLAP = 0.1
 
 
 def judge_parallax(frames: Sequence[Frame], pairs: Sequence[PairEvidence]) -> list[Finding]:
     """One finding where patches of most overlaps lie off what rotation and lens can explain."""
-    seen = [pair for pair in pairs if pair.registered and pair.patches >= 24]
+    seen = [pair for pair in pairs if pair.registered and pair.patches >= PARALLAX_PATCHES]
     if len(seen) < 2:
         return []
     width = max(frame.width_px for frame in frames)
     off_px = float(np.median([pair.misfit_px for pair in seen]))
-    if off_px < max(_PARALLAX_PX, _PARALLAX_SHARE * width):
+    if off_px < max(PARALLAX_PX, PARALLAX_SHARE * width):
         return []
     worst = max(seen, key=lambda pair: pair.misfit_px)
     return [
@@ -44,7 +45,7 @@ def judge_overlaps(frames: Sequence[Frame], pairs: Sequence[PairEvidence]) -> li
     thin = []
     for pair in pairs:
         along, across = sorted(pair.overlap_share)
-        if across > 0.6 and along < _LEAST_OVERLAP:
+        if across > SIDE_SHARE and along < LEAST_OVERLAP:
             thin.append((along, pair))
     if not thin:
         return []
@@ -52,7 +53,7 @@ def judge_overlaps(frames: Sequence[Frame], pairs: Sequence[PairEvidence]) -> li
     return [
         Finding(
             "overlap",
-            f"{len(thin)} of {len(pairs)} overlaps are smaller than {_LEAST_OVERLAP:.0%}, the "
+            f"{len(thin)} of {len(pairs)} overlaps are smaller than {LEAST_OVERLAP:.0%}, the "
             f"smallest, {share:.0%}, between {frames[pair.a].file} and {frames[pair.b].file}: "
             f"they may not join",
             value=round(share, 3),

@@ -17,22 +17,24 @@ from belvedere.check.judge_tone import (
     tint_to_ab,
 )
 from belvedere.check.model import Finding
+from belvedere.check.thresholds import (
+    BLACK_SHARE,
+    CLIPPED_SHARE,
+    DRIFT_COLOUR,
+    DRIFT_EV,
+    FAULT_COLOUR,
+    FAULT_EV,
+    JUMP_COLOUR,
+    JUMP_EV,
+    RESTLESS_SHARE,
+    SET_ANEW_SHARE,
+    SURE_JUMP,
+    WHITE_SHARE,
+)
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
-
-#: Least change between two frames that is a jump: exposure in EV, colour in CIEDE2000.
-_JUMP_EV, _JUMP_COLOUR = 0.17, 2.6
-#: … and in standard errors.
-_SURE = 4.0
-#: Least departure that is a fault: exposure in EV, colour in CIEDE2000.
-_FAULT_EV, _FAULT_COLOUR = 0.2, 3.0
-#: A drift over the whole shoot is said from here on.
-_DRIFT_EV, _DRIFT_COLOUR = 0.33, 5.0
-#: Shares of a frame beyond which it is black or blown out as a whole.
-_BLACK, _WHITE = 0.97, 0.9
-_SOME_CLIPPED = 0.25
 
 
 def judge_exposure(
@@ -45,7 +47,7 @@ def judge_exposure(
     found: list[Finding] = []
     shoot: list[Finding] = []
     for member in _groups(levels.group, levels.error, order):
-        steps = find_steps(levels.value, levels.error, member, _JUMP_EV, _SURE)
+        steps = find_steps(levels.value, levels.error, member, JUMP_EV, SURE_JUMP)
         if not wandering:
             found += _accuse_exposure(frames, steps, stated_ev)
         shoot += _drift(
@@ -57,9 +59,9 @@ def judge_exposure(
         alone = not np.isfinite(levels.error[number])
         if tone is None or frame.file in accused or not alone:
             continue
-        if tone.dark > _BLACK:
+        if tone.dark > BLACK_SHARE:
             found.append(_whole(frame, "almost black all over: is the lens cap on?"))
-        elif tone.clipped > _WHITE:
+        elif tone.clipped > WHITE_SHARE:
             found.append(_whole(frame, "blown out all over: check the exposure"))
     return found, shoot + _clipping(frames, evidence)
 
@@ -76,12 +78,12 @@ def judge_colour(
     found: list[Finding] = []
     shoot: list[Finding] = []
     for member in _groups(levels.group, levels.error, order):
-        steps = find_steps(shown, error, member, _JUMP_COLOUR, _SURE)
+        steps = find_steps(shown, error, member, JUMP_COLOUR, SURE_JUMP)
         steady = not (wandering or _restless(steps))
         for place in np.flatnonzero(steps.kind > 0).tolist():
             number = member[place]
             away = ab_difference(steps.offset[place])
-            if away < _FAULT_COLOUR or not steady:
+            if away < FAULT_COLOUR or not steady:
                 continue
             cast = _cast(steps.offset[place])
             found.append(
@@ -95,7 +97,7 @@ def judge_colour(
                 )
             )
         extent = float(np.ptp(steps.drift if steady else shown[member], axis=0).max())
-        if extent > _DRIFT_COLOUR:
+        if extent > DRIFT_COLOUR:
             why = "as the light does" if steady else "white balance was not locked"
             shoot.append(
                 Finding(
@@ -122,7 +124,7 @@ def _accuse_exposure(
     found = []
     for place in np.flatnonzero(steps.kind > 0).tolist():
         step_ev = float(steps.offset[place, 0])
-        if abs(step_ev) < _FAULT_EV:
+        if abs(step_ev) < FAULT_EV:
             continue
         number = steps.member[place]
         word = "brighter" if step_ev > 0 else "darker"
@@ -195,14 +197,14 @@ def _stated(
 def _set_anew(stated_ev: Sequence[float | None]) -> bool:
     """True where the camera set the exposure anew for most frames: nobody's jump."""
     stated = [round(value, 2) for value in stated_ev if value is not None]
-    return len(stated) >= 6 and len(set(stated)) > 0.6 * len(stated)
+    return len(stated) >= 6 and len(set(stated)) > SET_ANEW_SHARE * len(stated)
 
 
 def _drift(
     frames: Sequence[Frame], series: FloatArray, member: IntArray, wandering: bool
 ) -> list[Finding]:
     extent = float(np.ptp(series))
-    if extent < _DRIFT_EV:
+    if extent < DRIFT_EV:
         return []
     names = _span(frames, member)
     if wandering:
@@ -225,14 +227,14 @@ def _span(frames: Sequence[Frame], member: IntArray) -> str:
 def _restless(steps: Runs) -> bool:
     """True where jumps are so many that the camera, and not a fault, must be behind them."""
     jumps = int(np.count_nonzero(np.diff(steps.kind)))
-    return len(steps.kind) >= 8 and jumps > 0.34 * len(steps.kind)
+    return len(steps.kind) >= 8 and jumps > RESTLESS_SHARE * len(steps.kind)
 
 
 def _clipping(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
     clipped = [
         frames[number].file
         for number, tone in sorted(evidence.tones.items())
-        if tone.clipped > _SOME_CLIPPED
+        if tone.clipped > CLIPPED_SHARE
     ]
     if not clipped:
         return []

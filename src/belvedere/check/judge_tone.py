@@ -15,19 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.judge_pairs import PairEvidence
+from belvedere.check.thresholds import (
+    FLOOR_EV,
+    FLOOR_TINT,
+    LEAST_QUIET,
+    LEAST_SAMPLES,
+    USUAL_VIGNETTING_EV,
+)
 from belvedere.measure import Levels, ciede2000, lab_from_linear, solve_levels
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-#: Samples of an overlap, fewer say nothing.
-_LEAST_SAMPLES = 6
-#: So many quiet changes near a jump tell the drift beneath it; of fewer none is assumed.
-_LEAST_QUIET = 4
-#: What remains uncertain in one overlap's exposure (EV) and tints (ln), however many samples.
-_FLOOR_EV, _FLOOR_TINT = 0.012, 0.006
-#: Prior spread of the vignetting's two coefficients, EV at the corner.
-_VIGNETTING_EV = 1.5
 #: Linear light of the grey that a tint is shown on.
 _MID_GREY = 0.2
 
@@ -57,13 +56,13 @@ class Runs:
 
 def solve_tones(frames: int, pairs: Sequence[PairEvidence]) -> Tones:
     """Exposure and tint of each frame from the samples of all overlaps, vignetting removed."""
-    bright = [pair for pair in pairs if len(pair.tone.exposure_ev) >= _LEAST_SAMPLES]
-    coloured = [pair for pair in pairs if len(pair.tone.tint) >= _LEAST_SAMPLES]
+    bright = [pair for pair in pairs if len(pair.tone.exposure_ev) >= LEAST_SAMPLES]
+    coloured = [pair for pair in pairs if len(pair.tone.tint) >= LEAST_SAMPLES]
     vignetting = _vignetting(bright)
     exposures = [(pair.tone.exposure_ev - _radial(pair) @ vignetting)[:, None] for pair in bright]
     return Tones(
-        _levels(frames, bright, exposures, 1, _FLOOR_EV),
-        _levels(frames, coloured, [pair.tone.tint for pair in coloured], 2, _FLOOR_TINT),
+        _levels(frames, bright, exposures, 1, FLOOR_EV),
+        _levels(frames, coloured, [pair.tone.tint for pair in coloured], 2, FLOOR_TINT),
     )
 
 
@@ -109,8 +108,9 @@ def _vignetting(pairs: Sequence[PairEvidence]) -> FloatArray:
     design, height = np.concatenate(rows), np.concatenate(heights)
     weight: FloatArray = np.ones(len(height))
     solution: FloatArray = np.zeros(2)
+    held = np.eye(2) * (0.1 / USUAL_VIGNETTING_EV) ** 2
     for _ in range(6):
-        normal = design.T @ (design * weight[:, None]) + np.eye(2) * (0.1 / _VIGNETTING_EV) ** 2
+        normal = design.T @ (design * weight[:, None]) + held
         solution = np.asarray(
             np.linalg.solve(normal, design.T @ (height * weight)), dtype=np.float64
         )
@@ -192,6 +192,6 @@ def _slope_around(change: FloatArray, jumps: NDArray[np.bool_]) -> FloatArray:
     for place in np.flatnonzero(jumps):
         near = slice(max(0, place - 4), place + 5)
         quiet = change[near][~jumps[near]]
-        if len(quiet) >= _LEAST_QUIET:
+        if len(quiet) >= LEAST_QUIET:
             slope[place] = np.median(quiet, axis=0)
     return slope

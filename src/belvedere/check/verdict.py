@@ -18,6 +18,7 @@ from belvedere.check.model import (
 )
 from belvedere.check.place import Placing
 from belvedere.check.takes import Take, gravest, in_charge_first
+from belvedere.check.thresholds import SURE_PLACED
 from belvedere.check.words import (
     missing_says,
     placed_words,
@@ -26,9 +27,6 @@ from belvedere.check.words import (
     unsure_says,
 )
 from belvedere.shoot import Cell, Plan
-
-#: A placement less probable than this leaves the cell unsure.
-SURE = 0.9
 
 
 def report(
@@ -102,7 +100,7 @@ def _cell_report(
     first = takes[0]
     findings = list(by_file.get(first.file, ()))
     state = gravest(findings)
-    if state == "good" and first.confidence < SURE:
+    if state == "good" and first.confidence < SURE_PLACED:
         state = "unsure"
         findings.append(Finding("unsure", unsure_says(plan, placing, index, first), first.file))
     if first.file in unjudged:
