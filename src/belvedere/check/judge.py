@@ -7,10 +7,11 @@ compared with the other frames of the shoot.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from belvedere.check.judge_detail import judge_edges, judge_sharpness, solve_sharpness
 from belvedere.check.judge_model import Judgement
@@ -26,7 +27,11 @@ from belvedere.shoot import Frame
 
 
 def judge(
-    frames: Sequence[Frame], overlaps: Sequence[Overlap], source: FrameSource
+    frames: Sequence[Frame],
+    overlaps: Sequence[Overlap],
+    source: FrameSource,
+    small: Mapping[str, NDArray[np.uint8]] | None = None,
+    cells: Mapping[str, tuple[int, int]] | None = None,
 ) -> Steps[Judgement]:
     """Findings on frames, on the shoot, and the frames with nothing to judge.
 
@@ -38,6 +43,11 @@ def judge(
         Which of them show the same part of the scene; frames that are not named are ignored.
     source
         Their pixels. Each frame is read once when the frames come in shutter order.
+    small
+        Small pictures (height, width), luma, by file: what looks at the shoot as a whole – dust,
+        drops, flicker, moving subjects – is judged by them, and not without them.
+    cells
+        Row and column of frames by file, for the sentences.
     """
     evidence = yield from measure_pairs(frames, overlaps, source)
     order = np.array(_shutter_order(frames), dtype=np.intp)

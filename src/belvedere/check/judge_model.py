@@ -13,9 +13,12 @@ class Judgement:
 
     `findings` each name their file, gravest kind first for each file. `shoot_findings` stand on
     the shoot as a whole: "exposure", "colour" (a drift), "settings", "parallax", "overlap",
-    "clipping". `unjudged` says for each file without evidence on its sharpness why: never a fault.
+    "clipping", "dust", "drops", "flicker", "vignetting". `remarks` each name their file and leave
+    its state as it is: "moving", "settings". `unjudged` says for each file without evidence on
+    its sharpness why: never a fault.
     """
 
     findings: tuple[Finding, ...]
     shoot_findings: tuple[Finding, ...] = ()
     unjudged: dict[str, str] = field(default_factory=dict)
+    remarks: tuple[Finding, ...] = ()

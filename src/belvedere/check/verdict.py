@@ -49,7 +49,7 @@ def report(
         Findings on the shoot as a whole that come from elsewhere.
     """
     by_file: dict[str, list[Finding]] = {}
-    for finding in judgement.findings:
+    for finding in (*judgement.findings, *judgement.remarks):
         by_file.setdefault(finding.file, []).append(finding)
     cells = tuple(
         _cell_report(plan, placing, index, frozenset(chosen), by_file, judgement.unjudged)

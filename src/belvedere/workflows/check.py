@@ -240,14 +240,19 @@ def _with_plan(
     every = [*readings, *(retake.reading for retake in retakes)]
     frames = tuple(reading.frame for reading in every)
     require_one_size(frames)
-    seen = sightings(frames, small_pictures(every))
+    small = small_pictures(every)
+    seen = sightings(frames, small)
     placing = yield from place(frames[: len(readings)], seen, plan)
     again = [retake.reading.frame for retake in retakes]
     placing = with_retakes(placing, again, [index[r.row, r.column] for r in retakes])
     overlaps = yield from placed_overlaps(placing, seen)
     source = FolderSource(card, {r.frame.file: r.orientation for r in every})
     members = [frames[t] for t in np.flatnonzero(placing.cell >= 0)]
-    judgement = yield from _judged(card, shoot_file, members, overlaps, source)
+    cells = {
+        frames[t].file: (plan.cells[placing.cell[t]].row, plan.cells[placing.cell[t]].column)
+        for t in np.flatnonzero(placing.cell >= 0)
+    }
+    judgement = yield from _judged(card, shoot_file, members, overlaps, source, small, cells)
     said = report(
         plan,
         placing,
@@ -256,7 +261,7 @@ def _with_plan(
         remarks,
         round(time.monotonic() - started, 2),
     )
-    return CheckedCard(card, plan, said, frames, overlaps, source, placing, small_pictures(every))
+    return CheckedCard(card, plan, said, frames, overlaps, source, placing, small)
 
 
 def small_pictures(readings: Sequence[Reading]) -> dict[str, NDArray[np.uint8]]:
@@ -270,19 +275,22 @@ def _judged(
     frames: Sequence[Frame],
     overlaps: Sequence[Overlap],
     source: FolderSource,
+    small: Mapping[str, NDArray[np.uint8]],
+    cells: Mapping[str, tuple[int, int]],
 ) -> Steps[Judgement]:
     """The judgement, or what was judged before of the very same frames and overlaps."""
     key = fingerprint(
         code_fingerprint("belvedere.check", "belvedere.measure", "belvedere.imagefiles"),
         [asdict(frame) for frame in frames],
         [[o.file_a, o.file_b, np.round(o.b_from_a, 3).tolist()] for o in overlaps],
+        sorted(cells.items()),
     )
     with maybe_catalogue(card, shoot_file) as catalogue:
         before = None if catalogue is None else catalogue.result(key)
     if before is not None:
         yield Progress("judging", len(overlaps), len(overlaps), "overlaps", "known")
         return _judgement(before)
-    judgement = yield from judge(frames, overlaps, source)
+    judgement = yield from judge(frames, overlaps, source, small, cells)
     with maybe_catalogue(card, shoot_file) as catalogue:
         if catalogue is not None:
             catalogue.keep_result(key, asdict(judgement))
@@ -294,6 +302,7 @@ def _judgement(said: dict[str, Any]) -> Judgement:
         tuple(Finding(**finding) for finding in said["findings"]),
         tuple(Finding(**finding) for finding in said["shoot_findings"]),
         dict(said["unjudged"]),
+        tuple(Finding(**finding) for finding in said["remarks"]),
     )
 
 
@@ -307,7 +316,7 @@ def _without_plan(card: Path, started: float) -> Steps[CheckedCard]:
     source = FolderSource(card, {r.frame.file: r.orientation for r in reading.readings})
     whole = [frame.file for frame in frames if not frame.damage]
     overlaps = yield from find_overlaps(whole, source)
-    judgement = yield from judge(frames, overlaps, source)
+    judgement = yield from judge(frames, overlaps, source, small_pictures(reading.readings))
     unjudged = tuple(
         Finding("unjudged", why, file) for file, why in sorted(judgement.unjudged.items())
     )
@@ -319,7 +328,13 @@ def _without_plan(card: Path, started: float) -> Steps[CheckedCard]:
         verdict="reshoot" if judgement.findings else "unsure",
         cells=(),
         other_frames=(),
-        findings=(*judgement.findings, *judgement.shoot_findings, *unjudged, no_plan),
+        findings=(
+            *judgement.findings,
+            *judgement.shoot_findings,
+            *judgement.remarks,
+            *unjudged,
+            no_plan,
+        ),
         retakes=(),
         placements=(),
         seconds=round(time.monotonic() - started, 2),
