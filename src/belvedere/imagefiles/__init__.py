@@ -14,8 +14,10 @@ from belvedere.imagefiles.jpeg_writer import encode_as, encode_frame
 from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
 from belvedere.imagefiles.sample import StatedPicture, read_stated
 from belvedere.imagefiles.scratch import DiskScratch
+from belvedere.imagefiles.shutter_order import file_number, in_shutter_order
 from belvedere.imagefiles.tiff_writer import Packing, TiffSink
 from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
+from belvedere.imagefiles.wholeness import ends_whole
 
 __all__ = [
     "TILE_RECIPE",
@@ -29,6 +31,9 @@ __all__ = [
     "TiffSink",
     "encode_as",
     "encode_frame",
+    "ends_whole",
+    "file_number",
+    "in_shutter_order",
     "picture_files",
     "read_card",
     "read_card_with_pictures",
