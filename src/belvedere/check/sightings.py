@@ -12,12 +12,14 @@ from belvedere.measure import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.shoot import Frame
 
 Grey = NDArray[np.uint8]
+FloatArray = NDArray[np.float64]
 
-# About 1.2 MB each, and 2.3 MB: enough for what is looked at within a line and its neighbours.
-_KEPT_PICTURES = 120
-_KEPT_PAIRS = 100
+#: About 1 MB each. What two of them show of each other takes a few kilobytes and is all kept.
+_KEPT_PICTURES = 160
 #: Frames from which the camera's own pattern is learnt.
 _FEWEST_FOR_PATTERN, _MOST_FOR_PATTERN = 6, 60
+#: Least spread of an expected displacement, in pixels of the small picture.
+_LEAST_SPREAD_PX = 0.8
 #: Rows of filler below a picture that ends early vary less than this (grey levels).
 _FILLER_SPREAD = 0.75
 
@@ -37,13 +39,13 @@ class Sightings:
         self.shrink = shrink
         self._pattern = self._shared()
         self._prepared: OrderedDict[int, Prepared] = OrderedDict()
-        self._pairs: OrderedDict[tuple[int, int], Matching] = OrderedDict()
-        self._ratios: dict[tuple[int, int, float, float, float], float] = {}
-        self._peaks: dict[tuple[int, int, float, float, float], Peak] = {}
-        self._elsewhere: dict[tuple[int, int], float] = {}
+        self._pairs: dict[tuple[int, int], Matching] = {}
+        self._texture: dict[int, float] = {}
 
     def peak(self, first: int, second: int) -> Peak:
         """The best displacement at all."""
+        if first > second:
+            return _reversed(self.peak(second, first))
         return self._full(self._matching(first, second).best())
 
     def peak_near(
@@ -52,48 +54,42 @@ class Sightings:
         """The best displacement near the expected one."""
         if first > second:
             return _reversed(self.peak_near(second, first, (-expected[0], -expected[1]), reach_px))
-        key = (first, second, round(expected[0]), round(expected[1]), round(reach_px))
-        if key not in self._peaks:
-            s = self.shrink
-            found = self._matching(first, second).near(
-                expected[0] / s, expected[1] / s, reach_px / s, reach_px / s
-            )
-            self._peaks[key] = self._full(found)
-        return self._peaks[key]
+        s = self.shrink
+        found = self._matching(first, second).near(
+            expected[0] / s, expected[1] / s, reach_px / s, reach_px / s
+        )
+        return self._full(found)
 
     def ratio(
         self, first: int, second: int, expected: tuple[float, float], spread_px: float
     ) -> float:
-        """Log likelihood ratio of a displacement against "unrelated"; see `Matching.ratio`."""
+        """Log likelihood ratio of a displacement against "unrelated"; see `Matching.ratios`."""
+        return float(self.ratios(first, second, np.array([expected]), np.array([spread_px]))[0])
+
+    def ratios(
+        self, first: int, second: int, expected_px: FloatArray, spread_px: FloatArray
+    ) -> FloatArray:
+        """The same for many displacements (N, 2) and spreads (N,)."""
         if first > second:
-            return self.ratio(second, first, (-expected[0], -expected[1]), spread_px)
-        spread = max(spread_px / self.shrink, 0.8)
-        x, y = expected[0] / self.shrink, expected[1] / self.shrink
-        key = (first, second, round(x, 1), round(y, 1), round(spread, 1))
-        if key not in self._ratios:
-            self._ratios[key] = self._matching(first, second).ratio(x, y, spread, spread)
-        return self._ratios[key]
+            return self.ratios(second, first, -expected_px, spread_px)
+        spread = np.maximum(spread_px / self.shrink, _LEAST_SPREAD_PX)
+        return self._matching(first, second).ratios(expected_px / self.shrink, spread)
 
     def elsewhere(self, first: int, second: int) -> float:
         """Log likelihood ratio of "overlapping anyhow" against "unrelated"."""
-        if (first, second) not in self._elsewhere:
-            self._elsewhere[first, second] = self._matching(first, second).elsewhere()
-        return self._elsewhere[first, second]
+        return self._matching(min(first, second), max(first, second)).elsewhere()
 
     def texture(self, index: int) -> float:
         """Independent textured samples in one picture."""
-        return self._picture(index).samples
+        if index not in self._texture:
+            self._texture[index] = self._picture(index).samples
+        return self._texture[index]
 
     def _matching(self, first: int, second: int) -> Matching:
         key = (first, second)
-        if key in self._pairs:
-            self._pairs.move_to_end(key)
-            return self._pairs[key]
-        matching = Matching(self._picture(first), self._picture(second))
-        self._pairs[key] = matching
-        if len(self._pairs) > _KEPT_PAIRS:
-            self._pairs.popitem(last=False)
-        return matching
+        if key not in self._pairs:
+            self._pairs[key] = Matching(self._picture(first), self._picture(second))
+        return self._pairs[key]
 
     def _picture(self, index: int) -> Prepared:
         if index in self._prepared:

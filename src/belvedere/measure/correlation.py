@@ -7,6 +7,10 @@ FFT, divided by the energy in each displacement's overlap (J. P. Lewis, "Fast no
 cross-correlation", 1995; D. Padfield, "Masked object registration in the Fourier domain", IEEE
 Trans. Image Processing 21(5), 2012), and turned into a log likelihood ratio of "these overlap so"
 against "they have nothing in common".
+
+The plane is looked at in blocks of `_BLOCK_PX` squared: what divides the correlation changes
+slowly, so once for a block is enough. Kept are the blocks with most support, and coarse maps of
+what remains: a few kilobytes for a pair, so that every pair is matched once only.
 """
 
 from __future__ import annotations
@@ -20,6 +24,8 @@ from numpy.typing import NDArray
 from scipy import fft
 
 FloatImage = NDArray[np.float32]
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 Grey = NDArray[np.uint8] | NDArray[np.float32]
 
 _SPREAD_SIGMA_PX = 6.0
@@ -44,6 +50,15 @@ _SQUARE_PX = 8
 _MANY_SIDED, _LEAST_SIDED = 0.2, 0.02
 #: Textured samples needed before a missing match means anything.
 _ENOUGH_SAMPLES = 20.0
+#: Side of the blocks in which the plane of displacements is searched, and of a place of the maps.
+_BLOCK_PX, _PLACE_PX = 4, 16
+#: Blocks of the plane that are remembered one by one, and the support from which they may be.
+_MOST_BLOCKS, _LEAST_SUPPORT = 48, 1.0
+#: Mean of exp(support) - 1 in a block of chance matches, as a share of the highest.
+_CHANCE_SHARE = 0.35
+#: Chance that a head, or a knocked tripod, is off by more than its spread suggests, and how far
+#: it may be then, as a share of the picture each way.
+_FAR_OFF, _FAR_SHARE = 0.02, 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +74,8 @@ class Prepared:
     width: int
     padded: tuple[int, int]
     transform: NDArray[np.complex64]
-    energy: NDArray[np.float64]
-    slopes: NDArray[np.float64]
+    energy: FloatImage
+    slopes: FloatImage
 
     @property
     def samples(self) -> float:
@@ -73,12 +88,11 @@ def normalised(grey: Grey, pattern: FloatImage | None = None) -> FloatImage:
 
     `pattern` is what the camera adds to every frame (`fixed_pattern`); it is taken away first.
     """
-    detail, spread = _detail(grey)
+    detail = _detail(grey)
     if pattern is not None:
         detail = detail - pattern
-        spread = _blurred(detail * detail)
-    result: FloatImage = detail / np.sqrt(spread + NOISE_LEVELS**2)
-    return np.clip(result, -3.0, 3.0)
+    spread = cv2.sqrt(_blurred(detail * detail) + NOISE_LEVELS**2)
+    return np.clip(detail / np.asarray(spread, dtype=np.float32), -3.0, 3.0)
 
 
 def fixed_pattern(pictures: Sequence[Grey]) -> FloatImage:
@@ -90,19 +104,18 @@ def fixed_pattern(pictures: Sequence[Grey]) -> FloatImage:
     total = np.zeros(pictures[0].shape, dtype=np.float32)
     weights = np.zeros_like(total)
     for picture in pictures:
-        detail, spread = _detail(picture)
-        weight = 1.0 / (spread + NOISE_LEVELS**2)
+        detail = _detail(picture)
+        weight = 1.0 / (_blurred(detail * detail) + NOISE_LEVELS**2)
         total += weight * detail
         weights += weight
     pattern: FloatImage = total / weights
     return pattern
 
 
-def _detail(grey: Grey) -> tuple[FloatImage, FloatImage]:
-    """Detail of a picture and its local variance."""
+def _detail(grey: Grey) -> FloatImage:
     picture = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), 0.8)
     detail: FloatImage = picture - cv2.GaussianBlur(picture, (0, 0), 4.0)
-    return detail, _blurred(detail * detail)
+    return detail
 
 
 def _blurred(values: FloatImage) -> FloatImage:
@@ -133,8 +146,9 @@ def prepare(
 
 
 def _fft_size(least: int) -> int:
+    """A quick size for an FFT that places of the maps divide, on either side of 0."""
     size = cv2.getOptimalDFTSize(least)
-    while size % 2:
+    while size % (2 * _PLACE_PX):
         size = cv2.getOptimalDFTSize(size + 1)
     return int(size)
 
@@ -151,10 +165,9 @@ class Peak:
 class Matching:
     """Two prepared pictures of one size against each other, at every displacement.
 
-    `support` (rows, columns) is the log likelihood ratio at each displacement, 0 where the
-    overlap is too small; `samples` the independent textured samples the overlap holds; `centre`
-    the index of displacement (0, 0). The ratio follows from the correlation ρ of n samples,
-    -n/2 log(1 - ρ²), that of Gaussian variables, bounded softly by `MOST_SUPPORT`.
+    The support of a displacement is its log likelihood ratio, 0 where the overlap is too small.
+    It follows from the correlation ρ of n samples, -n/2 log(1 - ρ²), that of Gaussian variables,
+    bounded softly by `MOST_SUPPORT`.
 
     Neighbouring pixels are not independent samples: unrelated pictures correlate with the
     variance of the summed product of their autocorrelations (M. S. Bartlett, "Some aspects of the
@@ -162,106 +175,169 @@ class Matching:
     else is thus one sample, not a thousand.
     """
 
-    __slots__ = ("_likelihood", "centre", "samples", "support")
+    # Of the blocks that stand out: displacement (B, 2) and support of the highest, and the sum of
+    # the likelihood over the block; for each place of the wrapped plane: samples, and mean
+    # likelihood of all other blocks.
+    __slots__ = ("_mass", "_mean", "_peaks", "_reach", "_rest", "_samples", "_support")
 
     def __init__(self, a: Prepared, b: Prepared) -> None:
         if (a.height, a.width) != (b.height, b.width):
             raise ValueError("pictures of one size are needed")
-        height, width = a.height, a.width
         cross = np.conj(a.transform) * b.transform
-        surface = fft.irfft2(cross, a.padded)
+        surface = np.asarray(fft.irfft2(cross, a.padded), dtype=np.float32)
+        dy, dx = (_block_displacements(size) for size in a.padded)
+        energy = _energies(a, b, dy, dx)
         area = _sample_area_px(a, b, cross)
-        rows = np.arange(-height + 1, height)
-        columns = np.arange(-width + 1, width)
-        product = surface[np.ix_(rows % a.padded[0], columns % a.padded[1])]
-        energy_a = _overlap_energy(a.energy, -rows, -columns)
-        energy_b = _overlap_energy(b.energy, rows, columns)
-        energy = np.sqrt(np.maximum(energy_a * energy_b, 1e-6)).astype(np.float32)
-        share = np.outer(height - abs(rows), width - abs(columns)) / (height * width)
-        self.samples: FloatImage = np.where(
-            share >= LEAST_SHARE, energy / area * _many_sidedness(a, b), 0.0
-        ).astype(np.float32)
-        correlation = np.clip(product / np.maximum(energy, 10.0), 0.0, 0.995)
-        support = -0.5 * self.samples * np.log1p(-(correlation**2))
-        self.support: FloatImage = (support / (1.0 + support / MOST_SUPPORT)).astype(np.float32)
-        # What a match says is discounted: the correlation was not known beforehand.
-        self._likelihood: FloatImage = np.exp(self.support - _UNKNOWN_CORRELATION)
-        self.centre = (height - 1, width - 1)
+        samples = energy * _many_sidedness(a, b, dy, dx) / area
+        samples[~_enough_common(a, dy, dx)] = 0.0
+        support = _support(_highest(surface), energy, samples)
+        chosen = _outstanding(support)
+        likelihood = np.exp(support - _UNKNOWN_CORRELATION)
+        quiet = np.exp(-_UNKNOWN_CORRELATION)
+        rest = quiet + _CHANCE_SHARE * (likelihood - quiet)
+        rest.flat[chosen] = quiet
+        self._peaks, self._support, self._mass = _blocks(surface, energy, samples, chosen)
+        self._samples = _places(samples)
+        self._rest = _places(rest)
+        plane = (2 * a.height - 1) * (2 * a.width - 1)
+        self._mean = float(self._mass.sum() / plane + rest.mean())
+        self._reach = (_FAR_SHARE * a.width, _FAR_SHARE * a.height)
 
     def best(self) -> Peak:
         """The displacement with the most support."""
-        return self._peak_in(0, 0, *self.support.shape)
+        if not len(self._support):
+            return Peak(0.0, 0.0, 0.0)
+        return self._peak(int(self._support.argmax()))
 
     def near(self, dx_px: float, dy_px: float, reach_x_px: float, reach_y_px: float) -> Peak:
         """The displacement with the most support within reach of the expected one."""
-        top, bottom, left, right = self._window(dx_px, dy_px, reach_x_px, reach_y_px)
-        if bottom <= top or right <= left:
+        off = np.abs(self._peaks - (dx_px, dy_px))
+        inside = np.flatnonzero((off[:, 0] <= reach_x_px + 0.5) & (off[:, 1] <= reach_y_px + 0.5))
+        if not len(inside):
             return Peak(dx_px, dy_px, 0.0)
-        return self._peak_in(top, left, bottom, right)
+        return self._peak(int(inside[self._support[inside].argmax()]))
 
-    def _peak_in(self, top: int, left: int, bottom: int, right: int) -> Peak:
-        window = self.support[top:bottom, left:right]
-        row, column = np.unravel_index(int(np.argmax(window)), window.shape)
-        y, x = int(row) + top, int(column) + left
-        fine_y = y + _vertex(self.support[:, x], y)
-        fine_x = x + _vertex(self.support[y, :], x)
-        return Peak(
-            fine_x - self.centre[1],
-            fine_y - self.centre[0],
-            float(self.support[y, x]),
-        )
+    def _peak(self, index: int) -> Peak:
+        dx, dy = self._peaks[index]
+        return Peak(float(dx), float(dy), float(self._support[index]))
 
-    def ratio(self, dx_px: float, dy_px: float, sigma_x_px: float, sigma_y_px: float) -> float:
-        """Log likelihood ratio of "displaced by about this much" against "unrelated".
+    def ratios(self, displacements_px: FloatArray, sigma_px: FloatArray) -> FloatArray:
+        """Log likelihood ratios (N,) of displacements (N, 2), each with a spread (N,).
 
-        The displacement is expected at (dx, dy) with a spread; the answer is the mean of the
-        likelihood over that expectation. Where the expected overlap holds no texture it is near
-        0: nothing was to be seen. Where there is texture and no match it is negative, bounded,
-        since blur, water and passing boats also break a match.
+        Each is the mean of the likelihood over what is expected. Where the expected overlap holds
+        no texture it is near 0: nothing was to be seen. Where there is texture and no match it is
+        negative, bounded, since blur, water and passing boats also break a match.
         """
-        reach_x, reach_y = (min(6.0 * s, 3.0 * s + 20.0) + 1.0 for s in (sigma_x_px, sigma_y_px))
-        top, bottom, left, right = self._window(dx_px, dy_px, reach_x, reach_y)
-        if bottom <= top or right <= left:
-            return 0.0
-        y = (np.arange(top, bottom) - self.centre[0] - dy_px) / sigma_y_px
-        x = (np.arange(left, right) - self.centre[1] - dx_px) / sigma_x_px
+        off = np.abs(self._peaks[None] - displacements_px[:, None])
+        sigma = np.asarray(sigma_px)[:, None]
         # Student's t with 4 degrees of freedom: heads err more often than a normal law says.
-        spread = 1.0 + ((y * y)[:, None] + x * x) / 4.0
-        weight = 1.0 / (spread * spread * spread * (2.0 * np.pi * sigma_x_px * sigma_y_px))
-        matched = float((weight * self._likelihood[top:bottom, left:right]).sum())
-        blind = self._blindness(dx_px, dy_px)
-        return float(np.log((1.0 - blind) * matched + blind))
+        weight = (1.0 + np.square(off / sigma[:, :, None]).sum(axis=2) / 4.0) ** -3
+        weight *= off.max(axis=2) <= np.minimum(6.0 * sigma, 3.0 * sigma + 20.0) + 1.0
+        across, down = self._reach
+        far = (off[:, :, 0] < across) & (off[:, :, 1] < down)
+        weight *= (1.0 - _FAR_OFF) / (2.0 * np.pi * np.square(sigma))
+        weight += _FAR_OFF / (4.0 * across * down) * far
+        at = self._at(displacements_px)
+        matched = weight @ self._mass + self._rest[at]
+        blind = 0.02 + 0.98 * np.exp(-self._samples[at].astype(np.float64) / _ENOUGH_SAMPLES)
+        ratios: FloatArray = np.log((1.0 - blind) * matched + blind)
+        return ratios
 
     def elsewhere(self) -> float:
         """Log likelihood ratio of "displaced by any amount" against "unrelated"."""
-        mean = float(self._likelihood.mean(dtype=np.float64))
-        return float(np.log(0.5 * mean + 0.5))
+        return float(np.log(0.5 * self._mean + 0.5))
 
-    def _blindness(self, dx_px: float, dy_px: float) -> float:
-        """Chance that a true overlap at this displacement shows no match."""
-        y = int(np.clip(round(dy_px) + self.centre[0], 0, self.samples.shape[0] - 1))
-        x = int(np.clip(round(dx_px) + self.centre[1], 0, self.samples.shape[1] - 1))
-        return float(0.02 + 0.98 * np.exp(-self.samples[y, x] / _ENOUGH_SAMPLES))
-
-    def _window(
-        self, dx_px: float, dy_px: float, reach_x_px: float, reach_y_px: float
-    ) -> tuple[int, int, int, int]:
-        rows, columns = self.support.shape
-        y, x = dy_px + self.centre[0], dx_px + self.centre[1]
-        return (
-            max(0, round(y - reach_y_px)),
-            min(rows, round(y + reach_y_px) + 1),
-            max(0, round(x - reach_x_px)),
-            min(columns, round(x + reach_x_px) + 1),
+    def _at(self, displacements_px: FloatArray) -> tuple[IntArray, IntArray]:
+        """The places of the maps that hold displacements (N, 2)."""
+        high, wide = self._samples.shape
+        place = np.floor(displacements_px / _PLACE_PX).astype(np.int64)
+        return place[:, 1].clip(-high // 2, high // 2 - 1), place[:, 0].clip(
+            -wide // 2, wide // 2 - 1
         )
 
 
-def _slopes(detail: FloatImage) -> NDArray[np.float64]:
+def _block_displacements(padded: int) -> IntArray:
+    """Displacements at the middles of the blocks along one axis of the wrapped plane."""
+    middle = np.arange(0, padded, _BLOCK_PX) + _BLOCK_PX // 2
+    return np.where(middle < padded // 2, middle, middle - padded)
+
+
+def _energies(a: Prepared, b: Prepared, dy_px: IntArray, dx_px: IntArray) -> FloatImage:
+    """Geometric mean of what both pictures hold in their overlap at (rows) × (columns)."""
+    product = _overlap_energy(a.energy, -dy_px, -dx_px) * _overlap_energy(b.energy, dy_px, dx_px)
+    energy: FloatImage = np.sqrt(np.maximum(product, np.float32(1e-6)))
+    return energy
+
+
+def _enough_common(a: Prepared, dy_px: IntArray, dx_px: IntArray) -> NDArray[np.bool_]:
+    down = np.maximum(a.height - np.abs(dy_px), 0) / a.height
+    across = np.maximum(a.width - np.abs(dx_px), 0) / a.width
+    common: NDArray[np.bool_] = np.outer(down, across) >= LEAST_SHARE
+    return common
+
+
+def _highest(surface: FloatImage) -> FloatImage:
+    """The highest value of each block."""
+    rows = surface[0::_BLOCK_PX]
+    for row in range(1, _BLOCK_PX):
+        rows = np.maximum(rows, surface[row::_BLOCK_PX])
+    highest = rows[:, 0::_BLOCK_PX]
+    for column in range(1, _BLOCK_PX):
+        highest = np.maximum(highest, rows[:, column::_BLOCK_PX])
+    return highest
+
+
+def _support(product: FloatImage, energy: FloatImage, samples: FloatImage) -> FloatImage:
+    correlation = np.clip(product / np.maximum(energy, np.float32(10.0)), 0.0, 0.995)
+    support = -0.5 * samples * np.log1p(-np.square(correlation))
+    bounded: FloatImage = (support / (1.0 + support / MOST_SUPPORT)).astype(np.float32)
+    return bounded
+
+
+def _outstanding(support: FloatImage) -> IntArray:
+    """Flat indices of the blocks with most support."""
+    chosen = np.flatnonzero(support > _LEAST_SUPPORT)
+    if len(chosen) > _MOST_BLOCKS:
+        order = np.argpartition(-support.flat[chosen], _MOST_BLOCKS)
+        chosen = chosen[order[:_MOST_BLOCKS]]
+    return chosen
+
+
+def _blocks(
+    surface: FloatImage, energy: FloatImage, samples: FloatImage, chosen: IntArray
+) -> tuple[FloatImage, FloatImage, FloatArray]:
+    """Displacement (B, 2) and support (B,) of the highest in each block, and its likelihood."""
+    high, wide = surface.shape
+    block_row, block_column = np.divmod(chosen, wide // _BLOCK_PX)
+    row, column = _BLOCK_PX * block_row, _BLOCK_PX * block_column
+    inside = np.arange(_BLOCK_PX)
+    values = surface[
+        (row[:, None, None] + inside[:, None]), (column[:, None, None] + inside[None, :])
+    ].reshape(len(chosen), _BLOCK_PX**2)
+    support = _support(values, energy.flat[chosen][:, None], samples.flat[chosen][:, None])
+    top = values.argmax(axis=1)
+    row, column = row + top // _BLOCK_PX, column + top % _BLOCK_PX
+    here = surface[row, column]
+    dy = row + _vertices(surface[row - 1, column], here, surface[(row + 1) % high, column])
+    dx = column + _vertices(surface[row, column - 1], here, surface[row, (column + 1) % wide])
+    dy, dx = np.where(dy < high / 2, dy, dy - high), np.where(dx < wide / 2, dx, dx - wide)
+    mass = np.exp(support.astype(np.float64) - _UNKNOWN_CORRELATION).sum(axis=1)
+    return np.column_stack([dx, dy]).astype(np.float32), support.max(axis=1, initial=0.0), mass
+
+
+def _places(blocks: FloatImage) -> NDArray[np.float16]:
+    """A coarse map: means of the blocks in each place."""
+    side = _PLACE_PX // _BLOCK_PX
+    high, wide = blocks.shape[0] // side, blocks.shape[1] // side
+    return cv2.resize(blocks, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float16)
+
+
+def _slopes(detail: FloatImage) -> FloatImage:
     """The structure tensor of W. Förstner and E. Gülch, 1987, summed over squares."""
     height, width = detail.shape
     rows, columns = -(-height // _SQUARE_PX), -(-width // _SQUARE_PX)
     whole = np.zeros((rows * _SQUARE_PX, columns * _SQUARE_PX), dtype=np.float32)
-    integrals = np.zeros((3, rows + 1, columns + 1))
+    integrals = np.zeros((3, rows + 1, columns + 1), dtype=np.float32)
     x, y = cv2.Sobel(detail, cv2.CV_32F, 1, 0), cv2.Sobel(detail, cv2.CV_32F, 0, 1)
     for number, product in enumerate((x * x, y * y, x * y)):
         whole[:height, :width] = product
@@ -270,11 +346,11 @@ def _slopes(detail: FloatImage) -> NDArray[np.float64]:
     return integrals
 
 
-def _many_sidedness(a: Prepared, b: Prepared) -> FloatImage:
-    """How far each displacement's overlap has edges of more than one direction, 0 to 1.
+def _many_sidedness(a: Prepared, b: Prepared, dy_px: IntArray, dx_px: IntArray) -> FloatImage:
+    """How far the overlaps at displacements (rows) × (columns) have edges of many directions.
 
-    A lone horizon, or a mast, lies on itself however far it is moved along: it tells little.
-    Computed for displacements by whole squares, enlarged to (2 height - 1, 2 width - 1).
+    From 0 to 1, looked at by whole squares. A lone horizon, or a mast, lies on itself however far
+    it is moved along: it tells little.
     """
     high, wide = a.slopes.shape[1] - 1, a.slopes.shape[2] - 1
     rows, columns = np.arange(-high + 1, high), np.arange(-wide + 1, wide)
@@ -285,17 +361,14 @@ def _many_sidedness(a: Prepared, b: Prepared) -> FloatImage:
     middle, half = (xx + yy) / 2.0, np.hypot((xx - yy) / 2.0, xy)
     ratio = np.maximum(middle - half, 0.0) / np.maximum(middle + half, 1e-6)
     sided = np.clip(ratio / _MANY_SIDED, _LEAST_SIDED, 1.0).astype(np.float32)
-    # Of the enlarged map the middle is wanted: displacement 0 must stay in its middle.
-    size = ((2 * wide - 1) * _SQUARE_PX, (2 * high - 1) * _SQUARE_PX)
-    fine = np.asarray(cv2.resize(sided, size, interpolation=cv2.INTER_LINEAR), dtype=np.float32)
-    fine = np.pad(fine, _SQUARE_PX, mode="edge")
-    top = (fine.shape[0] - (2 * a.height - 1)) // 2
-    left = (fine.shape[1] - (2 * a.width - 1)) // 2
-    return fine[top : top + 2 * a.height - 1, left : left + 2 * a.width - 1]
+    down = np.clip(np.rint(dy_px / _SQUARE_PX).astype(np.int64) + high - 1, 0, 2 * high - 2)
+    across = np.clip(np.rint(dx_px / _SQUARE_PX).astype(np.int64) + wide - 1, 0, 2 * wide - 2)
+    found: FloatImage = sided.take(down, axis=0).take(across, axis=1)
+    return found
 
 
-def _integral(values: FloatImage) -> NDArray[np.float64]:
-    return np.asarray(cv2.integral(values), dtype=np.float64)
+def _integral(values: FloatImage) -> FloatImage:
+    return np.asarray(cv2.integral(values), dtype=np.float32)
 
 
 def _sample_area_px(a: Prepared, b: Prepared, cross: NDArray[np.complex64]) -> float:
@@ -310,22 +383,19 @@ def _sample_area_px(a: Prepared, b: Prepared, cross: NDArray[np.complex64]) -> f
     return GATHERED * max(LEAST_SAMPLE_AREA_PX, area)
 
 
-def _overlap_energy(
-    integral: NDArray[np.float64], rows: NDArray[np.int64], columns: NDArray[np.int64]
-) -> NDArray[np.float64]:
-    """Energy of a picture inside its overlap with one displaced by (rows, columns)."""
+def _overlap_energy(integral: FloatImage, rows: IntArray, columns: IntArray) -> FloatImage:
+    """Energy of a picture inside its overlap with one displaced by (rows) × (columns)."""
     height, width = integral.shape[0] - 1, integral.shape[1] - 1
-    top, bottom = np.maximum(rows, 0), np.minimum(height + rows, height)
-    left, right = np.maximum(columns, 0), np.minimum(width + columns, width)
+    top, bottom = np.clip(rows, 0, height), np.clip(height + rows, 0, height)
+    left, right = np.clip(columns, 0, width), np.clip(width + columns, 0, width)
     bands = integral.take(bottom, axis=0) - integral.take(top, axis=0)
-    energy: NDArray[np.float64] = bands.take(right, axis=1) - bands.take(left, axis=1)
+    energy: FloatImage = bands.take(right, axis=1) - bands.take(left, axis=1)
     return energy
 
 
-def _vertex(values: FloatImage, index: int) -> float:
-    """Offset of the vertex of the parabola through the value at `index` and its neighbours."""
-    if not 0 < index < len(values) - 1:
-        return 0.0
-    before, here, after = (float(v) for v in values[index - 1 : index + 2])
+def _vertices(before: FloatImage, here: FloatImage, after: FloatImage) -> FloatImage:
+    """Offsets of the vertices of parabolas through values and their neighbours."""
     bend = before - 2.0 * here + after
-    return 0.0 if bend >= 0.0 else float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5))
+    offset = 0.5 * (before - after) / np.where(bend < 0.0, bend, -1.0)
+    vertices: FloatImage = np.where(bend < 0.0, np.clip(offset, -0.5, 0.5), 0.0).astype(np.float32)
+    return vertices
