@@ -10,15 +10,18 @@ from belvedere.check.model import (
     Finding,
     OtherFrame,
     Placement,
+    RetakeLight,
     RetakeStop,
+    RetakeTour,
     State,
     Verdict,
 )
 from belvedere.check.moves import Moves, Spreads
 from belvedere.check.overlaps import placed_overlaps
 from belvedere.check.place import Placing, place
+from belvedere.check.retakes import steps_from_start
 from belvedere.check.sightings import Sightings, sightings
-from belvedere.check.verdict import report, steps_from_start
+from belvedere.check.verdict import report
 
 __all__ = [
     "GRAVITY",
@@ -31,7 +34,9 @@ __all__ = [
     "OtherFrame",
     "Placement",
     "Placing",
+    "RetakeLight",
     "RetakeStop",
+    "RetakeTour",
     "Sightings",
     "Spreads",
     "State",

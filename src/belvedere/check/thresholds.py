@@ -105,3 +105,87 @@ PARALLAX_PATCHES: Final = 24
 LEAST_OVERLAP: Final = 0.1
 #: share of the frame: so far a neighbour reaches along the other side; corners are no overlaps.
 SIDE_SHARE: Final = 0.6
+
+# Retakes
+
+#: steps of the grid: good frames this near were taken for the same part of the view.
+GOOD_NEIGHBOUR_STEPS: Final = 1.5
+#: stops: more are shot in the order of the sweep; sorting them would take longer than it saves.
+MOST_TOUR_STOPS: Final = 1500
+#: s: from the last frame until the card is checked and back in the camera; common practice.
+READY_AGAIN_S: Final = 300.0
+#: EV: a change of daylight that nobody sees after the frames are evened out.
+LIGHT_SAME_EV: Final = 0.3
+#: EV: beyond, shadows and sky look like another hour; common practice.
+LIGHT_LOST_EV: Final = 1.0
+#: h: a camera's clock further off the planned start was never set.
+CLOCK_TRUSTED_H: Final = 12.0
+
+# Watching a running shoot
+
+#: s: between two looks at the folder, at most; a sixth of the interval where that is less.
+LOOK_EVERY_S: Final = 0.5
+#: intervals: a file that stays cut for so long, and for 3 s, will hardly grow any more.
+STUCK_INTERVALS: Final = 3.0
+#: s: … and so long at least; also for files that do not tell whether they are whole.
+STUCK_S: Final = 3.0
+#: intervals: a file later than this is spoken of; half a beat is more than clocks and looks err.
+LATE_AFTER_INTERVALS: Final = 0.5
+#: cells in a row: after so many silent ones there is nothing new to say; common practice.
+SILENT_CELLS: Final = 3
+#: intervals: after the last cell's time, the watch waits no longer.
+OVER_AFTER_INTERVALS: Final = 5.0
+#: share of the interval: arrivals that differ by less keep the rhythm.
+SAME_RHYTHM_SHARE: Final = 0.5
+#: frames: the latest, from which the lateness of the way is learnt.
+LATENESS_GAPS: Final = 24
+#: turns: the slowest of the latest is how long a turn takes.
+LATEST_TURNS: Final = 3
+#: intervals: a turn to the next line may take so much longer before the first one was seen …
+UNKNOWN_TURN_INTERVALS: Final = 2.0
+#: times the plan's own figure: … or this, with a head much slower than usual ones.
+UNKNOWN_TURN_TIMES: Final = 3.0
+#: probability: a frame less surely of the next cell is placed anew with its neighbours.
+SURE_NEXT: Final = 0.98
+#: frames: so many of the latest are placed together; enough to learn the moves from.
+WATCHED_FRAMES: Final = 36
+#: share of a frame: less in common with a new frame says nothing of it.
+WATCHED_SHARE: Final = 0.03
+#: judgements in a row: a fault is taken back when so many later ones do not find it.
+CLEARED_BY: Final = 2
+
+# Dust and drops: the same place in many frames
+
+#: frames: of fewer the scene itself may show something at one place in most.
+SPOT_FRAMES: Final = 12
+#: frames: looked at, evenly spread over the shoot; more say nothing new.
+SPOT_MOST_FRAMES: Final = 96
+#: EV: how dark a speck stands out after smoothing; 1 % is the least that shows in plain sky.
+DUST_EV: Final = 0.015
+#: standard errors: in 300 shoots without dust no place may reach this by chance.
+SURE_DUST: Final = 4.5
+#: ratio of its curvatures: a speck is round, a horizon or a mast in every frame is long.
+DUST_ROUND: Final = 0.3
+#: share of the parts of the shoot that can show a speck and do.
+DUST_STAYS: Final = 0.7
+#: natural logarithm: fine against coarse detail under a drop that is as clear as it can be.
+DROP_LOSS: Final = 0.45
+#: standard errors of a place's mean over the frames.
+SURE_DROP: Final = 5.0
+#: frames: with detail at the place of a drop.
+DROP_FRAMES: Final = 5
+#: share of the frames from its first on that must show a drop.
+DROP_STAYS: Final = 0.75
+#: share of the frame's width: the least diameter of a drop; less is a matter of a few patches.
+DROP_WIDTH: Final = 0.06
+
+# Moving subjects
+
+#: encoded levels of 255: less is noise, compression and the finest misregistration.
+MOVED_LEVELS: Final = 14.0
+#: share of the frame: a subject smaller than this in area may well lie on a seam unseen.
+MOVED_AREA: Final = 0.0003
+#: share of changed pixels around a subject: with more, water or foliage moves everywhere.
+MOVED_CLUTTER: Final = 0.08
+#: px of the small picture: with patches further off than this near things shift, and tell nothing.
+MOVED_MISFIT_PX: Final = 0.5

@@ -13,10 +13,10 @@ from belvedere.check.model import (
     Finding,
     OtherFrame,
     Placement,
-    RetakeStop,
     Verdict,
 )
 from belvedere.check.place import Placing
+from belvedere.check.retakes import plan_retakes
 from belvedere.check.takes import Take, gravest, in_charge_first
 from belvedere.check.thresholds import SURE_PLACED
 from belvedere.check.words import (
@@ -56,14 +56,16 @@ def report(
         for index in range(len(plan.cells))
     )
     in_row_order = tuple(sorted(cells, key=lambda cell: (cell.row, cell.column)))
+    retakes, tour = plan_retakes(plan, cells, placing)
     return CheckReport(
         verdict=_verdict(cells),
         cells=in_row_order,
         other_frames=_other_frames(placing),
         findings=(*judgement.shoot_findings, *shoot_remarks(plan, placing), *remarks),
-        retakes=_retakes(plan, cells),
+        retakes=retakes,
         placements=_placements(plan, placing),
         seconds=seconds,
+        retake_tour=tour,
     )
 
 
@@ -156,34 +158,3 @@ def _placements(plan: Plan, placing: Placing) -> tuple[Placement, ...]:
             )
         )
     return tuple(placements)
-
-
-def _retakes(plan: Plan, cells: Sequence[CellReport]) -> tuple[RetakeStop, ...]:
-    """The cells to shoot again, in the order in which the head sweeps."""
-    stops = []
-    for report_, cell in zip(cells, plan.cells, strict=True):
-        if report_.state == "good":
-            continue
-        columns, rows = steps_from_start(plan, cell)
-        why = next(f.says for f in report_.findings if f.kind == report_.state)
-        stops.append(
-            RetakeStop(
-                cell.row,
-                cell.column,
-                cell.bearing_deg,
-                cell.elevation_deg,
-                columns,
-                rows,
-                f"{report_.state}: {why}",
-            )
-        )
-    return tuple(stops)
-
-
-def steps_from_start(plan: Plan, cell: Cell) -> tuple[int, int]:
-    """Columns and rows to move from the sweep's start corner, both counted from 0."""
-    start = plan.shoot.sweep.start
-    in_row = plan.columns_per_row[cell.row - 1]
-    columns = in_row - cell.column if start.endswith("right") else cell.column - 1
-    rows = plan.rows - cell.row if start.startswith("bottom") else cell.row - 1
-    return columns, rows

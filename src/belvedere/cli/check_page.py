@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.padding import Padding
 from rich.panel import Panel
-from rich.table import Table
 from rich.text import Text
 
 from belvedere.check import CellReport, CheckReport, Finding, State
+from belvedere.cli.retake_list import print_retakes
 
 _WIDTH = 78
 _MARKS: dict[State, str] = {
@@ -46,7 +46,7 @@ def print_report(out: Console, report: CheckReport) -> None:
     _print_faults(out, report, width)
     _print_remarks(out, report, width)
     _print_verdict(out, report, width)
-    _print_retakes(out, report, width)
+    print_retakes(out, report, width)
 
 
 def _print_grid(out: Console, cells: Sequence[CellReport], width: int) -> None:
@@ -137,27 +137,3 @@ def _print_verdict(out: Console, report: CheckReport, width: int) -> None:
     out.print(
         Panel(Text(f"{word}\n{says}", justify="center", style=style), style=style), width=width
     )
-
-
-def _print_retakes(out: Console, report: CheckReport, width: int) -> None:
-    if not report.retakes:
-        return
-    table = Table(title="To shoot again", title_justify="left", width=width, show_edge=False)
-    table.add_column("row, column", no_wrap=True)
-    table.add_column("from the start corner", no_wrap=True)
-    table.add_column("bearing", justify="right", no_wrap=True)
-    table.add_column("elevation", justify="right", no_wrap=True)
-    table.add_column("why")
-    for stop in report.retakes:
-        table.add_row(
-            f"{stop.row}, {stop.column}",
-            f"{_steps(stop.columns_from_start, 'column')}, {_steps(stop.rows_from_start, 'row')}",
-            f"{stop.bearing_deg:+.2f}°",
-            f"{stop.elevation_deg:+.2f}°",
-            stop.why.partition(":")[0],
-        )
-    out.print(table)
-
-
-def _steps(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"

@@ -62,6 +62,8 @@ from belvedere.shoot.timing import (
     USUAL_SETTLE_S,
     USUAL_SHUTTER_LAG_S,
     release_times_s,
+    standing_time_s,
+    turn_times_s,
 )
 from belvedere.shoot.wishes import (
     focal_length_for,
@@ -133,6 +135,8 @@ __all__ = [
     "print_sizes",
     "release_times_s",
     "settable_focal_length",
+    "standing_time_s",
+    "turn_times_s",
     "wish_facts",
     "write_rate_mb_s",
 ]

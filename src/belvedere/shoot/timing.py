@@ -134,18 +134,34 @@ def move_times_s(plan: Plan) -> FloatArray:
 
     In a full turn the head goes the shorter way round, so it may go on instead of returning.
     """
-    head, _ = head_with_usual_values(plan.shoot.conditions.head)
     count = len(plan.cells)
     bearings = np.fromiter((cell.bearing_deg for cell in plan.cells), np.float64, count)
     elevations = np.fromiter((cell.elevation_deg for cell in plan.cells), np.float64, count)
-    pan_deg = np.abs(np.diff(bearings))
+    return turn_times_s(plan, np.diff(bearings), np.diff(elevations))
+
+
+def turn_times_s(plan: Plan, pan_deg: FloatArray, tilt_deg: FloatArray) -> FloatArray:
+    """Seconds of moves of the plan's head by angles of any one shape, both axes at once.
+
+    In a full turn the head goes the shorter way round.
+    """
+    head, _ = head_with_usual_values(plan.shoot.conditions.head)
+    pan_deg, tilt_deg = np.abs(pan_deg), np.abs(tilt_deg)
     if plan.shoot.grid.full_turn:
         pan_deg = np.abs((pan_deg + 180.0) % 360.0 - 180.0)
-    tilt_deg = np.abs(np.diff(elevations))
     speeds = (head.pan_speed_deg_s or USUAL_SPEED_DEG_S, head.tilt_speed_deg_s or USUAL_SPEED_DEG_S)
     turning_s = np.maximum(pan_deg / speeds[0], tilt_deg / speeds[1])
     moves_s: FloatArray = np.where(turning_s > 0.0, turning_s + START_STOP_S, 0.0)
     return moves_s
+
+
+def standing_time_s(plan: Plan, exposure_s: float) -> float:
+    """Seconds that one frame takes between two moves: settling, exposure, until it is written."""
+    conditions = plan.shoot.conditions
+    busy, _, _ = camera_cycle(plan.shoot.camera, conditions.cycle, conditions.card, exposure_s)
+    head, _ = head_with_usual_values(conditions.head)
+    stalls_s = busy.stall_probability * busy.stall_s
+    return (head.settle_s or 0.0) + busy.fixed_s + busy.processing_s + busy.write_s + stalls_s
 
 
 def head_with_usual_values(head: Head) -> tuple[Head, tuple[str, ...]]:

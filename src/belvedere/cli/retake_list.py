@@ -1,0 +1,121 @@
+"""The retake list as it is read at the tripod: where to go, how long it takes, what to set."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import fields, replace
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from belvedere.check import CheckReport, RetakeStop, RetakeTour
+from belvedere.foundation import duration_words
+from belvedere.shoot import Settings
+
+
+def print_retakes(out: Console, report: CheckReport, width: int) -> None:
+    """Print the list of cells to shoot again, in the order that costs the head the fewest moves."""
+    stops, tour = report.retakes, report.retake_tour
+    if not stops or tour is None:
+        return
+    out.print(Text("To shoot again", style="bold"))
+    says = (
+        f"Turn the head to the start corner of the sweep, row {tour.start_row}, column "
+        f"{tour.start_column}, and go on from there in this order. It takes the head about "
+        f"{duration_words(math.ceil(tour.seconds))}."
+    )
+    out.print(Text(says), width=width)
+    out.print()
+    out.print(_table(stops, width))
+    if words := settings_words(tour.settings):
+        out.print()
+        out.print(Text(f"Set the camera as for the good frames: {words}."), width=width)
+        _print_other_settings(out, stops, tour, width)
+    if tour.light is not None:
+        style = "" if tour.light.allows else "bold"
+        light = tour.light.says
+        out.print(Text(f"Light: {light[0].upper()}{light[1:]}.", style=style), width=width)
+
+
+def _table(stops: Sequence[RetakeStop], width: int) -> Table:
+    table = Table(width=width, show_edge=False)
+    for header in ("row,\ncolumn", "from the\nstart corner", "from the\nstop before"):
+        table.add_column(header, no_wrap=True)
+    for header in ("bearing", "elevation"):
+        table.add_column(header, justify="right", no_wrap=True)
+    table.add_column("why")
+    for stop in stops:
+        columns = _steps(stop.columns_from_start, "column")
+        table.add_row(
+            f"{stop.row}, {stop.column}",
+            f"{columns}, {_steps(stop.rows_from_start, 'row')}",
+            _from_before(stop),
+            f"{stop.bearing_deg:+.2f}°",
+            f"{stop.elevation_deg:+.2f}°",
+            stop.why.partition(":")[0],
+        )
+    return table
+
+
+def _from_before(stop: RetakeStop) -> str:
+    """The way from the stop before: columns and rows, or degrees where columns do not compare."""
+    if stop.columns_from_before is None:
+        across, unit = round(stop.pan_deg, 2), "°"
+    else:
+        across, unit = stop.columns_from_before, ""
+    words = []
+    if across:
+        words.append(f"{abs(across)}{unit} {'right' if across > 0 else 'left'}")
+    if stop.rows_from_before:
+        words.append(
+            f"{abs(stop.rows_from_before)} {'down' if stop.rows_from_before > 0 else 'up'}"
+        )
+    return ", ".join(words) or "stay"
+
+
+def _steps(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def _print_other_settings(
+    out: Console, stops: Sequence[RetakeStop], tour: RetakeTour, width: int
+) -> None:
+    """Cells whose neighbours were taken with other settings, such as another focus."""
+    others: dict[str, list[str]] = {}
+    for stop in stops:
+        if words := settings_words(_unlike(stop.settings, tour.settings)):
+            others.setdefault(words, []).append(f"{stop.row},{stop.column}")
+    for words, places in others.items():
+        out.print(Text(f"But for {', '.join(places)}: {words}."), width=width)
+
+
+def _unlike(settings: Settings, usual: Settings) -> Settings:
+    """Only what differs from the usual."""
+    same = {
+        f.name: None
+        for f in fields(Settings)
+        if getattr(settings, f.name) == getattr(usual, f.name)
+    }
+    return replace(settings, **same)
+
+
+def settings_words(settings: Settings) -> str:
+    """What is known of the settings, as a photographer writes it."""
+    words = []
+    if (time_s := settings.exposure_time_s) is not None:
+        words.append(f"1/{round(1.0 / time_s)} s" if time_s < 0.3 else f"{time_s:g} s")
+    if settings.f_number is not None:
+        words.append(f"f/{settings.f_number:g}")
+    if settings.iso is not None:
+        words.append(f"ISO {settings.iso:g}")
+    if settings.focal_length_mm is not None:
+        words.append(f"{settings.focal_length_mm:g} mm")
+    if settings.white_balance is not None:
+        words.append(f"white balance {settings.white_balance}")
+    if settings.exposure_mode is not None:
+        words.append(f"exposure {settings.exposure_mode}")
+    if settings.flash_fired is not None:
+        words.append("with flash" if settings.flash_fired else "no flash")
+    return ", ".join(words)
