@@ -9,7 +9,10 @@ import typer
 
 from belvedere.cli.check_page import print_report
 from belvedere.cli.console import console, show_progress
+from belvedere.cli.watch_page import show_watch
+from belvedere.foundation import PlanError
 from belvedere.workflows.check import check_card
+from belvedere.workflows.watch import watch_folder
 
 
 def command(
@@ -26,6 +29,16 @@ def command(
         Path | None,
         typer.Option("--json", metavar="FILE", help="Also write the answer here, for scripts."),
     ] = None,
+    watch: Annotated[
+        bool,
+        typer.Option(
+            "--watch", help="Follow the folder while the shoot runs; speak up at the first fault."
+        ),
+    ] = False,
+    quiet: Annotated[
+        bool,
+        typer.Option("--quiet", help="With --watch: no bell, and no line for each good frame."),
+    ] = False,
 ) -> None:
     """Check a card at the tripod: pack up, or shoot these cells again.
 
@@ -41,9 +54,25 @@ def command(
 
         belvedere check /media/card
 
+    With --watch CARD is the folder into which the frames come while the head still sweeps, by
+    cable, by air or from a card reader; it may be empty yet:
+
+        belvedere check tether/ --shoot saltmere/shoot.toml --watch
+
+    A frame that does not come is named as soon as its time has passed, a soft, shaken or otherwise
+    exposed one as soon as it is there, each with what to do. When the sweep is over, or at
+    Ctrl-C, the whole folder is checked as above.
+
     Exit code 0: the shoot is complete. 1: cells must be shot again, or it is not sure. 2: it
     could not be checked; the message says why.
     """
+    if watch:
+        if shoot_file is None:
+            raise PlanError(
+                "--watch needs the shoot file: only the plan tells which frame comes next.",
+                "Give it with --shoot.",
+            )
+        show_watch(console(), watch_folder(card, shoot_file, json_file), quiet)
     report = show_progress(check_card(card, shoot_file, json_file))
     print_report(console(), report)
     if json_file is not None:

@@ -17,7 +17,8 @@ from belvedere.check import CellReport, CheckReport, Finding, State
 from belvedere.cli.retake_list import print_retakes
 
 _WIDTH = 78
-_MARKS: dict[State, str] = {
+#: How each state stands in the grid, three letters wide.
+MARKS: dict[State, str] = {
     "good": " · ",
     "missing": "[M]",
     "soft": "[S]",
@@ -68,11 +69,11 @@ def _print_grid(out: Console, cells: Sequence[CellReport], width: int) -> None:
                 if cell is None:
                     line.append("   ")
                 else:
-                    line.append(_MARKS[cell.state], style=_STYLES.get(cell.state, _FAULT_STYLE))
+                    line.append(MARKS[cell.state], style=_STYLES.get(cell.state, _FAULT_STYLE))
             out.print(line, soft_wrap=True)
         out.print()
     states = {cell.state for cell in cells}
-    legend = [f"{mark.strip()} {state}" for state, mark in _MARKS.items() if state in states]
+    legend = [f"{mark.strip()} {state}" for state, mark in MARKS.items() if state in states]
     out.print(Text("  ".join(legend), style="dim"), width=width)
     out.print()
 

@@ -1,0 +1,147 @@
+"""Watch a folder while the shoot runs into it, and speak up at the first fault.
+
+A card, a tether folder, a wireless copy: whatever fills up with frames. It is only read.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Generator, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check import Moves, judge
+from belvedere.check.awaited import Timetable
+from belvedere.check.thresholds import LOOK_EVERY_S
+from belvedere.foundation import CardError, PlanError, finish
+from belvedere.imagefiles import FolderSource, ends_whole, read_card_with_pictures
+from belvedere.measure import Overlap
+from belvedere.shoot import Frame, Plan, make_plan, release_times_s
+from belvedere.store import ensure_writable
+from belvedere.workflows.check import shoot_path
+from belvedere.workflows.shootfile import load_shoot
+from belvedere.workflows.watch_events import WatchEvent, WatchView
+from belvedere.workflows.watch_files import look
+from belvedere.workflows.watch_news import advance
+from belvedere.workflows.watch_placing import Followed, follow, overlaps_of
+from belvedere.workflows.watch_state import Judged, Watch, finished, view
+
+#: Looks in an interval, at least: so much of it a silence may be heard too late.
+_LOOKS_AN_INTERVAL = 6.0
+#: Another shape than the plan's, as a share of the proportions.
+_OTHER_SHAPE = 0.02
+
+Watching = Generator[WatchEvent | WatchView, None, None]
+
+
+def watch_folder(
+    folder: Path,
+    shoot_file: Path,
+    json_file: Path | None = None,
+    *,
+    clock: Callable[[], float] = time.monotonic,
+    sleep: Callable[[float], None] = time.sleep,
+) -> Watching:
+    """Yield what is to be said, and how things stand after each look, until the sweep is over.
+
+    It is over when every cell has its frame, when the time of the last one is long past, or when
+    a KeyboardInterrupt says so; then the check should follow. The folder need not be there yet.
+
+    Raises
+    ------
+    PlanError, StoreError
+        For a faulty shoot file, or a `json_file` that cannot be written at the end.
+    CardError
+        Where the first frame has another shape than the shoot file says.
+    """
+    if json_file is not None:
+        ensure_writable(json_file)
+    if folder.exists() and not folder.is_dir():
+        raise CardError(f"{folder} is not a folder.", "Give the folder that the frames come into.")
+    plan = make_plan(load_shoot(shoot_path(shoot_file)))
+    desk = CardDesk(folder, plan)
+    watch = new_watch(plan)
+    yield view(watch)
+    try:
+        while not finished(watch, clock()):
+            watch, events = advance(watch, look(folder, watch.done), clock(), desk)
+            yield from events
+            now = view(watch)
+            yield now
+            interval_s = now.interval_s or watch.planned_interval_s or 1.0
+            sleep(min(LOOK_EVERY_S, interval_s / _LOOKS_AN_INTERVAL) if not watch.ready else 0.0)
+    except KeyboardInterrupt:
+        yield WatchEvent("note", "the watch is ended; now the check of all that is here")
+        return
+    yield WatchEvent("note", "the sweep is over; now the check of all that is here")
+
+
+def new_watch(plan: Plan) -> Watch:
+    """A watch before its first look."""
+    if not plan.cells:
+        raise PlanError("The plan has no cells to watch for.", "Correct [grid] in the shoot file.")
+    interval_s = plan.shoot.sweep.interval_s
+    gaps_s = np.diff(release_times_s(plan, interval_s or 1.0)) - (interval_s or 1.0)
+    extra_s = np.concatenate([[0.0], np.maximum(gaps_s, 0.0)])
+    return Watch(
+        Timetable(extra_s, Moves.of_plan(plan).line),
+        tuple((cell.row, cell.column) for cell in plan.cells),
+        interval_s,
+    )
+
+
+class CardDesk:
+    """Opens, places and judges the frames of a folder; remembers their small pictures."""
+
+    def __init__(self, folder: Path, plan: Plan) -> None:
+        self._folder = folder
+        self._plan = plan
+        self._small: dict[str, NDArray[np.uint8]] = {}
+        self._orientation: dict[str, int] = {}
+        self._overlaps: dict[tuple[str, str], Overlap] = {}
+
+    def ends_whole(self, file: str) -> bool | None:
+        """Whether a file is there to its end, None where that cannot be told."""
+        return ends_whole(self._folder / file)
+
+    def read(self, files: Sequence[str]) -> tuple[Frame, ...]:
+        """The files, read."""
+        reading = finish(read_card_with_pictures(self._folder, None, files))
+        for one in reading.readings:
+            self._small[one.frame.file] = one.small
+            self._orientation[one.frame.file] = one.orientation
+            _require_planned_shape(self._plan, one.frame)
+        self._overlaps = {
+            pair: overlap for pair, overlap in self._overlaps.items() if not set(pair) & set(files)
+        }
+        return reading.frames
+
+    def follow(self, before: Followed, new: Sequence[Frame]) -> Followed:
+        """All frames with their cells."""
+        return follow(before, new, self._small, self._plan)
+
+    def judge(self, now: Followed, file: str) -> Judged:
+        """A frame against its neighbours."""
+        for overlap in overlaps_of(now, file, self._small):
+            self._overlaps[overlap.file_a, overlap.file_b] = overlap
+        near = {end for pair in self._overlaps if file in pair for end in pair} | {file}
+        frames = [frame for frame in now.frames if frame.file in near]
+        overlaps = [o for pair, o in self._overlaps.items() if set(pair) <= near]
+        source = FolderSource(self._folder, self._orientation)
+        judged = finish(judge(frames, overlaps, source))
+        return Judged(frozenset(near), frozenset(near), judged.findings, judged.shoot_findings)
+
+
+def _require_planned_shape(plan: Plan, frame: Frame) -> None:
+    camera = plan.shoot.camera
+    if frame.damage or not frame.width_px:
+        return
+    planned = camera.image_width_px / camera.image_height_px
+    if abs(frame.width_px / frame.height_px / planned - 1.0) > _OTHER_SHAPE:
+        raise CardError(
+            f"{frame.file} is {frame.width_px} × {frame.height_px} px, the shoot file says "
+            f"{camera.image_width_px} × {camera.image_height_px} px.",
+            "Correct image_width_px and image_height_px in [camera], or give the right folder.",
+        )

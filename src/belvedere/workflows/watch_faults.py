@@ -1,0 +1,106 @@
+"""Say each fault of a frame once, and take it back where later neighbours clear it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from belvedere.check import Finding
+from belvedere.check.takes import gravest
+from belvedere.check.thresholds import CLEARED_BY
+from belvedere.check.words import name
+from belvedere.workflows.watch_events import FAULTS, WatchEvent, advice, cell_words
+from belvedere.workflows.watch_state import Desk, Fault, Judged, Watch, cell_of
+
+Events = tuple[WatchEvent, ...]
+
+#: Remarks on the whole shoot that are worth stopping the head for.
+_STOP_FOR = frozenset({"settings"})
+
+
+def judge_next(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
+    """Judge the frame that has waited longest; what is new about it and those around it."""
+    file, *rest = watch.unjudged
+    watch = replace(watch, unjudged=tuple(rest))
+    if cell_of(watch, file) is None:
+        return watch, ()
+    judged = desk.judge(watch.followed, file)
+    watch, found = _found(watch, judged)
+    watch, cleared = _cleared(watch, judged)
+    watch, remarks = _remarks(watch, judged.shoot_findings)
+    return watch, (*found, *cleared, *remarks)
+
+
+def damaged(watch: Watch, file: str, damage: str) -> tuple[Watch, Events]:
+    """A file that cannot be opened to its end."""
+    finding = Finding("corrupt", f"the file is damaged: it {damage}", file)
+    faults = {**watch.faults, (file, "corrupt"): Fault(finding)}
+    return replace(watch, faults=faults), (_fault_event(watch, finding),)
+
+
+def _found(watch: Watch, judged: Judged) -> tuple[Watch, Events]:
+    events: list[WatchEvent] = []
+    for finding in judged.findings:
+        key = (finding.file, finding.kind)
+        if finding.kind not in FAULTS:
+            continue
+        if key not in watch.faults:
+            # Of frames far off the answer at the end will tell: here it would only confuse.
+            if finding.file not in judged.near:
+                continue
+            events += _new_fault(watch, finding)
+        watch = replace(watch, faults={**watch.faults, key: Fault(finding)})
+    return watch, tuple(events)
+
+
+def _cleared(watch: Watch, judged: Judged) -> tuple[Watch, Events]:
+    found = {(finding.file, finding.kind) for finding in judged.findings}
+    faults = dict(watch.faults)
+    events: list[WatchEvent] = []
+    for key, fault in watch.faults.items():
+        if key in found or key[0] not in judged.files or key[1] == "corrupt":
+            continue
+        faults[key] = replace(fault, missed=fault.missed + 1)
+        if fault.missed + 1 >= CLEARED_BY:
+            del faults[key]
+            cell = cell_of(watch, key[0])
+            where = name(key[0]) if cell is None else cell_words(cell)
+            says = f"{where} is not {key[1]} after all: more neighbours have come, and they agree"
+            events.append(WatchEvent("better", says, cell, key[0]))
+    return replace(watch, faults=faults), tuple(events)
+
+
+def _remarks(watch: Watch, findings: Sequence[Finding]) -> tuple[Watch, Events]:
+    """Remarks on the shoot by what stands before their colon: the rest grows with each frame."""
+    events: list[WatchEvent] = []
+    told = set(watch.told)
+    for finding in findings:
+        heading = finding.says.partition(":")[0]
+        if finding.kind in _STOP_FOR and heading not in told:
+            told.add(heading)
+            events.append(WatchEvent("fault", finding.says, advice=advice(finding.kind)))
+    return replace(watch, told=frozenset(told)), tuple(events)
+
+
+def _new_fault(watch: Watch, finding: Finding) -> Events:
+    """A fault's event; where it goes on from the frame before, one quiet word, and then none."""
+    followed = watch.followed
+    t, run = followed.position(finding.file), 0
+    while run < t and (followed.frames[t - run - 1].file, finding.kind) in watch.faults:
+        run += 1
+    if run == 0:
+        return (_fault_event(watch, finding),)
+    if run > 1:
+        return ()
+    cell = cell_of(watch, finding.file)
+    where = name(finding.file) if cell is None else cell_words(cell)
+    says = f"{where} is {finding.kind} as well; as long as it stays so, it is not said again"
+    return (WatchEvent("note", says, cell, finding.file),)
+
+
+def _fault_event(watch: Watch, finding: Finding) -> WatchEvent:
+    cell = cell_of(watch, finding.file)
+    where = name(finding.file) if cell is None else f"{cell_words(cell)}, {name(finding.file)}"
+    says = f"{where}: {finding.kind.upper()}, {finding.says}"
+    state = gravest([finding])
+    return WatchEvent("fault", says, cell, finding.file, state, advice(finding.kind))
