@@ -6,6 +6,8 @@ colours; so the depth fits the picture, down to gaps between leaves and masts.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +63,9 @@ class DepthCanvas(Canvas):
             thick = max(1, round(width_px))
             cv2.polylines(self.metres, paths, closed, (self._now_m,), thick, cv2.LINE_8, SHIFT)
 
-    def blend(self, area: tuple[slice, slice], ink: F32, cover: F32, grain: float) -> None:
+    def blend(
+        self, area: tuple[slice, slice], inks: Sequence[F32], cover: F32, grain: float
+    ) -> None:
         """Put the distance where the cover is more than half."""
         self.metres[area][cover >= _SOLID] = self._now_m
 

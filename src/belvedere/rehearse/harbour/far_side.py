@@ -136,8 +136,8 @@ def _draw_fog(pen: Pen) -> None:
     water = np.array(mix(HAZE, shaded(rgb(0x8FA6B4)), 0.55), np.float32)
     share = _ramp(-y, 6.0)[:, None]
     tone = air + (water - air) * share
-    ink = np.broadcast_to(tone[:, None, :], (len(y), len(x), 3)).astype(np.float32)
-    pen.canvas.blend(area, ink, (thick[:, None] * sides[None, :]).astype(np.float32), 0.0)
+    inks = [np.broadcast_to(tone[:, c, None], (len(y), len(x))) for c in range(3)]
+    pen.canvas.blend(area, inks, (thick[:, None] * sides[None, :]).astype(np.float32), 0.0)
 
 
 def _ramp(t: np.ndarray, width: float) -> np.ndarray:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -134,21 +136,46 @@ def _paint_ridge(
     seen = np.flatnonzero((elevation < top.max() + 0.1) & (elevation > ridge.foot_deg))
     if not seen.size or top.max() <= ridge.foot_deg:
         return
-    contrast = np.float32(0.13 * ridge.contrast)
     for rows in bands(int(seen[0]), int(seen[-1]) + 1):
-        depth = (top[None, :] - elevation[rows, None]).astype(np.float32)
-        if depth.max() * window.px_per_deg < -0.5:
+        level = elevation[rows]
+        over = np.flatnonzero((top - level.min()) * window.px_per_deg > -1.0)
+        if over.size == 0:
             continue
-        cover = np.clip(depth * np.float32(window.px_per_deg) + np.float32(0.5), 0.0, 1.0)
-        light = np.float32(0.48) + np.float32(0.34) * relief[rows]
-        light += np.float32(0.10) * grain[rows]
-        light = np.clip(light, 0.0, 1.0, out=light)
-        # Air gathers at the foot of a far ridge.
-        low = 0.22 * np.clip(depth / np.float32(3.0), 0, 1) if ridge.haze > 0.2 else np.float32(0)
-        clear = np.float32(1.0 - ridge.haze) * (np.float32(1.0) - low)
-        texture = np.exp(contrast * grain[rows])
-        for c in range(3):
-            land = ridge.dark[c] + np.float32(ridge.sunny[c] - ridge.dark[c]) * light
-            land = np.float32(HAZE[c]) + (land * texture - np.float32(HAZE[c])) * clear
-            part = picture[rows, :, c]
-            part += (land - part) * cover
+        columns = slice(int(over[0]), int(over[-1]) + 1)
+        depth = (top[None, columns] - level[:, None]).astype(np.float32)
+        cover = depth * np.float32(window.px_per_deg)
+        cover += np.float32(0.5)
+        np.clip(cover, 0.0, 1.0, out=cover)
+        area = rows, columns
+        picture[area] = cv2.merge(
+            _land(ridge, cv2.split(picture[area]), depth, cover, relief[area], grain[area])
+        )
+
+
+def _land(
+    ridge: Ridge, under: Sequence[Any], depth: F32, cover: F32, relief: F32, grain: F32
+) -> list[F32]:
+    """Red, green and blue of a piece of the view with a ridge laid over it."""
+    light = np.float32(0.48) + np.float32(0.34) * relief
+    light += np.float32(0.10) * grain
+    np.clip(light, 0.0, 1.0, out=light)
+    texture = np.exp(np.float32(0.13 * ridge.contrast) * grain)
+    clear: F32 | np.float32 = np.float32(1.0 - ridge.haze)
+    if ridge.haze > 0.2:  # air gathers at the foot of a far ridge
+        depth /= np.float32(3.0)
+        low = np.clip(depth, 0.0, 1.0, out=depth)
+        low *= np.float32(0.22)
+        clear = clear * (np.float32(1.0) - low)
+    planes = []
+    for c, plane in enumerate(under):
+        land = np.float32(ridge.sunny[c] - ridge.dark[c]) * light
+        land += np.float32(ridge.dark[c])
+        land *= texture
+        land -= np.float32(HAZE[c])
+        land *= clear
+        land += np.float32(HAZE[c])
+        land -= plane
+        land *= cover
+        land += plane
+        planes.append(land)
+    return planes

@@ -217,14 +217,19 @@ class Canvas:
         left = w.left_deg - 360.0 * self.turn
         return left + (cols + 0.5) / self.scale, w.top_deg - (rows + 0.5) / self.scale
 
-    def blend(self, area: tuple[slice, slice], ink: F32, cover: F32, grain: float) -> None:
-        """Blend a float picture (h, w, 3; 0..1 sRGB-coded) with coverage (h, w) over an area."""
-        part = self.pixels[area]
-        under = part.astype(np.float32)
-        c = cv2.merge((cover, cover, cover))
-        under[..., :3] += (ink * np.float32(255.0) - under[..., :3]) * c
-        under[..., 3] += (np.float32(grain * 255.0) - under[..., 3]) * cover
-        self.pixels[area] = (under + np.float32(0.5)).clip(0, 255).astype(np.uint8)
+    def blend(
+        self, area: tuple[slice, slice], inks: Sequence[F32], cover: F32, grain: float
+    ) -> None:
+        """Blend three planes (h, w; 0..1 sRGB-coded) with coverage (h, w) over an area."""
+        planes = []
+        for under, ink in zip(cv2.split(self.pixels[area]), (*inks, None), strict=True):
+            plane = under.astype(np.float32)
+            change = (np.float32(grain) if ink is None else ink) * np.float32(255.0) - plane
+            change *= cover
+            plane += change
+            plane += np.float32(0.5)
+            planes.append(plane.clip(0, 255, out=plane).astype(np.uint8))
+        self.pixels[area] = cv2.merge(planes)
 
 
 def quantised(picture: F32) -> NDArray[np.uint8]:

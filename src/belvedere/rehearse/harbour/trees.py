@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 
 from .dice import Dice
@@ -12,6 +13,7 @@ from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
 from .pen import Pen
 
 Blob = tuple[float, float, float, float]  # x, y, half-width, half-height in metres
+_SLACK = 0.01  # of a blob's height: more than rounding makes
 
 
 def foliage(
@@ -48,40 +50,83 @@ def _crown(
 ) -> None:
     """Some rows of a crown; x and y are the local metres of the area's columns and rows."""
     grain, relief = pen.canvas.grain[area], pen.canvas.relief[area]
-    best = np.full(grain.shape, -9.0, np.float32)
-    tilt = np.zeros(grain.shape, np.float32)
-    for bx, by, rx, ry in blobs:
-        u = ((x - np.float32(bx)) / np.float32(rx))[None, :]
-        v = ((y - np.float32(by)) / np.float32(ry))[:, None]
-        height = 1.0 - u * u - v * v
-        toward_sun = pen.sunward * -0.75 * u + 0.62 * v
-        better = height > best
-        np.copyto(best, height, where=better)
-        np.copyto(tilt, toward_sun, where=better)
+    noise = np.float32(ragged) * (grain * 0.7 + relief * 0.35)
     size = float(np.mean([b[2] + b[3] for b in blobs])) / 2
     sharp = max(pen.px_per_m * size * 0.55, 0.8)
-    field = best - np.float32(sparse) + np.float32(ragged) * (grain * 0.7 + relief * 0.35)
-    cover = np.clip(field * np.float32(sharp) + 0.5, 0.0, 1.0)
-    seen = np.flatnonzero(cover.any(axis=1))
-    if seen.size == 0:
+    # Below this height there are no leaves, however the noise falls.
+    least = sparse - float(noise.max()) - 0.5 / sharp - _SLACK
+    best = np.full(grain.shape, -9.0, np.float32)
+    tilt = np.zeros(grain.shape, np.float32)
+    for blob in blobs:
+        _raise_blob(best, tilt, blob, x, y, pen.sunward, least)
+    best -= np.float32(sparse)
+    best += noise
+    best *= np.float32(sharp)
+    best += np.float32(0.5)
+    cover = np.clip(best, 0.0, 1.0, out=best)
+    part = _box_of(cover)
+    if part is None:
         return
-    columns = np.flatnonzero(cover.any(axis=0))
-    part = (slice(int(seen[0]), int(seen[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1))
-    area = (
-        slice(area[0].start + part[0].start, area[0].start + part[0].stop),
-        slice(area[1].start + part[1].start, area[1].start + part[1].stop),
-    )
     tilt, grain, relief, cover = tilt[part], grain[part], relief[part], cover[part]
-    light = np.clip(0.40 + 0.34 * tilt + 0.26 * relief + 0.12 * grain, 0.0, 1.0)
+    light = 0.40 + 0.34 * tilt + 0.26 * relief + 0.12 * grain
+    np.clip(light, 0.0, 1.0, out=light)
+    inked = _leaf_colours(light, leaf, pen.haze)
+    rows, columns = area[0].start, area[1].start
+    inside = (
+        slice(rows + part[0].start, rows + part[0].stop),
+        slice(columns + part[1].start, columns + part[1].stop),
+    )
+    pen.canvas.blend(inside, inked, cover, 0.22 * (1 - pen.haze))
+
+
+def _raise_blob(
+    best: F32, tilt: F32, blob: Blob, x: F32, y: F32, sunward: float, least: float
+) -> None:
+    """Where a blob stands out from the others, and above ``least``: its height and its tilt."""
+    bx, by, rx, ry = blob
+    u = (x - np.float32(bx)) / np.float32(rx)
+    v = (y - np.float32(by)) / np.float32(ry)
+    across, down = 1.0 - u * u, v * v
+    rows = np.flatnonzero(down < 1.0 - least)
+    if rows.size == 0:
+        return
+    columns = np.flatnonzero(across > least + float(down.min()))
+    if columns.size == 0:
+        return
+    r, c = (slice(int(some[0]), int(some[-1]) + 1) for some in (rows, columns))
+    height = across[None, c] - down[r, None]
+    toward_sun = (sunward * -0.75 * u)[None, c] + (0.62 * v)[r, None]
+    better = cv2.compare(height, best[r, c], cv2.CMP_GT)
+    cv2.copyTo(height, better, best[r, c])
+    cv2.copyTo(toward_sun, better, tilt[r, c])
+
+
+def _box_of(cover: F32) -> tuple[slice, slice] | None:
+    """The rows and columns in which anything is covered."""
+    left, top, width, height = cv2.boundingRect((cover > 0.0).view(np.uint8))
+    if width == 0:
+        return None
+    return slice(top, top + height), slice(left, left + width)
+
+
+def _leaf_colours(light: F32, leaf: Rgb, haze: float) -> list[F32]:
+    """From shade to sun, seen through the air: red, green and blue."""
     dark = mix(darker(leaf, 0.36), (0.10, 0.16, 0.20), 0.35)
     sunny = lit(mix(leaf, rgb(0xC9C070), 0.30), 1.12)
-    ink = np.empty((*grain.shape, 3), np.float32)
-    low = np.minimum(light * 2, 1.0)
-    high = np.maximum(light * 2 - 1, 0.0)
+    light *= np.float32(2.0)
+    low = np.minimum(light, 1.0)
+    light -= np.float32(1.0)
+    high = np.maximum(light, 0.0, out=light)
+    planes = []
     for c in range(3):
-        tone = dark[c] + (leaf[c] * 0.88 - dark[c]) * low + (sunny[c] - leaf[c] * 0.88) * high
-        ink[..., c] = tone + (HAZE[c] - tone) * np.float32(pen.haze)
-    pen.canvas.blend(area, ink, cover.astype(np.float32), 0.22 * (1 - pen.haze))
+        tone = np.float32(leaf[c] * 0.88 - dark[c]) * low
+        tone += np.float32(dark[c])
+        tone += np.float32(sunny[c] - leaf[c] * 0.88) * high
+        air = np.float32(HAZE[c]) - tone
+        air *= np.float32(haze)
+        tone += air
+        planes.append(tone)
+    return planes
 
 
 def draw_tree(pen: Pen, dice: Dice, height: float) -> None:
