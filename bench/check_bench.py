@@ -1,152 +1,239 @@
-"""How well the check finds what is wrong: 60 rehearsed shoots with 0 to 4 faults each.
+"""How well the check finds what is wrong, on rehearsed shoots with known truth.
 
-    python bench/check_bench.py [--shoots 60] [--seed 1] [--workers 2]
+    python bench/check_bench.py [--shoots 60] [--seed S] [--minutes 9.5]
+    python bench/check_bench.py --only 7 --seed S --keep DIR
+    python bench/check_bench.py --report [--seed S] [--markdown FILE] [--picture FILE]
 
-Every shoot is 5 × 8 cells of about 1 MP, photographed anew with its own scene, camera, head and
-faults, then checked with the real command line. Figures go to bench/results/check.json.
+Every shoot is photographed anew: 20 to 200 cells of about 1 MP, with its own scene, camera, head,
+files and faults, then checked. One line for each finished shoot goes to
+bench/results/check-SEED.jsonl; asked again with the same seed, the bench goes on with the shoots
+that are not in it. Without a seed it takes a new one from the clock.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
-from concurrent.futures import ProcessPoolExecutor, as_completed
+import traceback
+from collections.abc import Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
 from dataclasses import asdict
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-import cv2
-
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from belvedere.foundation import finish
-from belvedere.rehearse import card_path, shots
+from belvedere.rehearse import Rehearsal, Scene
+from belvedere.store import code_fingerprint
+from belvedere.workflows.check import check_card
+from belvedere.workflows.check_document import check_document
 from belvedere.workflows.rehearse import rehearse_card
-from check_cases import ROOT, case, paint_harbours, scene_for
-from check_truth import FAULTY, Score, expected, score
+from check_cases import Case, case, second_sweep
+from check_detail import lasting_detail
+from check_report import figures_of, markdown, reliability_svg, text
+from check_scenes import ROOT, paint_harbours, quiet_opencv
+from check_score import Score, score_shoot
+from check_truth import truth_of
 
 RESULTS = ROOT / "bench" / "results"
+_BLURRED = {"soft", "shaken", "soft or shaken"}
 
 
 def run_one(number: int, seed: int, keep: str) -> Score:
-    """Rehearse, check and compare one shoot."""
-    cv2.setNumThreads(1)
+    """Rehearse, check and compare one shoot; trouble is a result too."""
+    quiet_opencv()
     one = case(number, seed)
-    scene = scene_for(one, seed)
-    folder = Path(tempfile.mkdtemp(prefix=f"check-bench-{number:02d}-"))
-    try:
-        (folder / "shoot.toml").write_text(one.shoot_toml, "utf-8")
-        out = folder / "rehearsal"
-        report = finish(rehearse_card(one.rehearsal, lambda: scene, one.scene_name, out, workers=1))
-        taken = shots(one.rehearsal)
-        files = {shot.number: card_path(shot.number) for shot in taken}
-        truth = expected(one.rehearsal, taken, files, scene)
-        answer = check(report.card, folder / "shoot.toml", folder / "check.json")
-        if "trouble" in answer:
-            return Score(number, one.scene_name, "none", 0.0, len(taken), trouble=answer["trouble"])
-        return score(number, one.scene_name, truth, answer, len(taken))
-    finally:
+    code = code_fingerprint("belvedere.check", "belvedere.measure", "belvedere.imagefiles")
+    score = Score(number, seed, one.scene_name, one.words(), code[:12])
+    with _folder(number, keep) as folder:
+        try:
+            _run(one, folder, score)
+        except Exception as error:
+            score.trouble = f"{type(error).__name__}: {error}"
+            score.fail("trouble", "trouble", traceback.format_exc(limit=-4))
         if keep:
-            shutil.copytree(folder, Path(keep) / f"shoot-{number:02d}", dirs_exist_ok=True)
+            (folder / "score.json").write_text(json.dumps(asdict(score), indent=1), "utf-8")
+    return score
+
+
+def _run(one: Case, folder: Path, score: Score) -> None:
+    shoot_file = folder / "shoot.toml"
+    shoot_file.write_text(one.shoot_toml, "utf-8")
+    scene, started = one.scene(), time.monotonic()
+    card, documents = _photographed(one, scene, folder)
+    score.rehearse_s = round(time.monotonic() - started, 2)
+    started = time.monotonic()
+    report = finish(check_card(card, shoot_file))
+    score.check_s = round(time.monotonic() - started, 2)
+    answer = check_document(report)
+    answer["placements"] = [asdict(placement) for placement in report.placements]
+    truth = truth_of(one.rehearsal, documents)
+    for file, frame in truth.frames.items():
+        if frame.must & _BLURRED and frame.cells:
+            truth.detail[file] = round(lasting_detail(one.rehearsal, documents, file, scene), 3)
+    score_shoot(score, truth, answer)
+    if score.failures:
+        (folder / "check.json").write_text(json.dumps(answer, indent=1), "utf-8")
+
+
+def _photographed(one: Case, scene: Scene, folder: Path) -> tuple[Path, list[dict[str, Any]]]:
+    """The card, and the truth about each sweep on it."""
+    first = _sweep(one.rehearsal, scene, one.scene_name, folder / "first")
+    card, documents = first
+    if one.two_sweeps:
+        later = second_sweep(one.rehearsal, documents["last_number"])
+        more, second = _sweep(later, scene, one.scene_name, folder / "second")
+        shutil.copytree(more, card, dirs_exist_ok=True)
+        shutil.rmtree(more)
+        return card, [documents, second]
+    return card, [documents]
+
+
+def _sweep(rehearsal: Rehearsal, scene: Scene, name: str, out: Path) -> tuple[Path, dict[str, Any]]:
+    report = finish(rehearse_card(rehearsal, lambda: scene, name, out, workers=1))
+    return report.card, report.document
+
+
+@contextmanager
+def _folder(number: int, keep: str) -> Iterator[Path]:
+    """A folder for one shoot: kept where it was asked for, else deleted at once."""
+    if keep:
+        folder = Path(keep) / f"shoot-{number:04d}"
         shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir(parents=True)
+        yield folder
+        return
+    made = Path(tempfile.mkdtemp(prefix="check-bench-"))
+    try:
+        yield made
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
 
 
-def check(card: Path, shoot: Path, out: Path) -> dict[str, Any]:
-    """The check's own JSON, by its command line."""
-    command = [sys.executable, "-c", "from belvedere.cli import main; main()", "check", str(card)]
-    done = subprocess.run(
-        [*command, "--shoot", str(shoot), "--json", str(out)],
-        capture_output=True,
-        text=True,
-        check=False,
+def results_file(folder: Path, seed: int) -> Path:
+    """Where the results with this seed are kept, one line for each shoot."""
+    return folder / f"check-{seed}.jsonl"
+
+
+def read_results(path: Path) -> list[dict[str, Any]]:
+    """The shoots that are finished; a line that was cut off is none."""
+    if not path.exists():
+        return []
+    found: dict[int, dict[str, Any]] = {}
+    for line in path.read_text("utf-8").splitlines():
+        try:
+            one = json.loads(line)
+        except ValueError:
+            continue
+        found[int(one["number"])] = one
+    return list(found.values())
+
+
+def _append(path: Path, score: Score) -> None:
+    """One line in one write: a bench that is stopped leaves whole lines."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    line = (json.dumps(asdict(score)) + "\n").encode()
+    handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+    try:
+        os.write(handle, line)
+    finally:
+        os.close(handle)
+
+
+def run_many(numbers: list[int], asked: argparse.Namespace, path: Path) -> int:
+    """Run these shoots as long as there is time; how many remain."""
+    began, waiting = time.monotonic(), list(numbers)
+    longest_s, done = 20.0, 0
+    running: dict[Future[Score], float] = {}
+    with ProcessPoolExecutor(asked.workers, mp_context=get_context("spawn")) as pool:
+        while waiting or running:
+            while waiting and len(running) < asked.workers and _time_left(began, asked, longest_s):
+                started = time.monotonic()
+                running[pool.submit(run_one, waiting.pop(0), asked.seed, asked.keep)] = started
+            if not running:
+                break
+            finished, _ = wait(running, return_when=FIRST_COMPLETED)
+            for future in finished:
+                longest_s = max(longest_s, time.monotonic() - running.pop(future))
+                score = future.result()
+                done += 1
+                if not asked.keep:
+                    _append(path, score)
+                _show(score, done, len(numbers))
+    return len(waiting)
+
+
+def _time_left(began: float, asked: argparse.Namespace, longest_s: float) -> bool:
+    """Whether a shoot that takes as long as the longest so far would still end in time."""
+    if asked.minutes is None:
+        return True
+    return bool(time.monotonic() - began + longest_s < 60.0 * asked.minutes)
+
+
+def _show(score: Score, done: int, total: int) -> None:
+    took = f"{score.rehearse_s:.0f} s rehearsed, {score.check_s:.0f} s checked"
+    print(
+        f"{done}/{total}  shoot {score.number} ({score.scene}, {score.case['cells']} cells): "
+        f"{score.verdict}, {took}",
+        flush=True,
     )
-    if done.returncode not in (0, 1) or not out.exists():
-        return {"trouble": f"exit {done.returncode}: {(done.stderr or done.stdout)[-500:]}"}
-    answer: dict[str, Any] = json.loads(out.read_text("utf-8"))
-    return answer
+    for failure in score.failures:
+        print(f"    {failure['what']} [{failure['cause']}]: {failure['says']}", flush=True)
 
 
-def summary(scores: list[Score]) -> dict[str, Any]:
-    """The figures that the requirements speak of."""
-    good = sum(one.good_cells for one in scores)
-    accused = sum(len(one.accused) for one in scores)
-    frames = sum(one.frames for one in scores)
-    return {
-        "shoots": len(scores),
-        "found": {
-            kind: [
-                sum(one.found.get(kind, 0) for one in scores),
-                sum(one.total.get(kind, 0) for one in scores),
-            ]
-            for kind in FAULTY
-        },
-        "soft_or_shaken_without_detail": sum(one.without_detail for one in scores),
-        "wrongly_complete": sum(one.wrongly_complete for one in scores),
-        "good_cells": good,
-        "good_cells_accused": accused,
-        "good_cells_accused_per_1000": round(1000.0 * accused / max(1, good), 2),
-        "good_cells_unsure": sum(len(one.unsure) for one in scores),
-        "misplaced": sum(len(one.misplaced) for one in scores),
-        "troubles": sum(bool(one.trouble) for one in scores),
-        "check_seconds_per_frame": round(sum(one.seconds for one in scores) / max(1, frames), 4),
-    }
-
-
-def show(scores: list[Score], figures: dict[str, Any], seconds: float) -> None:
-    for one in sorted(scores, key=lambda one: one.number):
-        for words in (
-            *(f"missed {words}" for words in one.missed),
-            *(f"accused {words}" for words in one.accused),
-            *(f"misplaced {words}" for words in one.misplaced),
-            *([f"trouble: {one.trouble}"] if one.trouble else []),
-            *(["called complete, and is not"] if one.wrongly_complete else []),
-        ):
-            print(f"  shoot {one.number:2d} ({one.scene}): {words}")
-    print(f"{figures['shoots']} shoots in {seconds:.0f} s")
-    for kind, (found, total) in figures["found"].items():
-        print(f"  {kind:<10}{found:4d} of {total} found")
-    for key, value in figures.items():
-        if key not in ("found", "shoots"):
-            print(f"  {key.replace('_', ' ')}: {value}")
+def _report(asked: argparse.Namespace) -> int:
+    folder = Path(asked.results)
+    if asked.seed is None:
+        paths = sorted(folder.glob("check-*.jsonl"))
+    else:
+        paths = [results_file(folder, asked.seed)]
+    scores = [one for path in paths for one in read_results(path)]
+    if not scores:
+        print("No shoot is finished yet.")
+        return 1
+    figures = figures_of(scores)
+    print(text(figures, scores))
+    if asked.markdown:
+        Path(asked.markdown).write_text(markdown(figures), "utf-8")
+    if asked.picture:
+        Path(asked.picture).write_text(reliability_svg(figures), "utf-8")
+    return 0 if figures["holds"] else 1
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--shoots", type=int, default=60)
+    parser.add_argument("--shoots", type=int, default=60, help="how many in all")
     parser.add_argument("--only", type=int, nargs="*", help="numbers of the shoots to run")
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", type=int, help="without one: a new one from the clock")
+    parser.add_argument("--minutes", type=float, help="stop in time; asked again, it goes on")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--keep", default="", help="a folder to keep cards and answers in")
+    parser.add_argument("--results", default=str(RESULTS), help="the folder of the results")
+    parser.add_argument("--report", action="store_true", help="only the table of what is there")
+    parser.add_argument("--markdown", default="", help="with --report: write the table there")
+    parser.add_argument("--picture", default="", help="with --report: the reliability as SVG")
     asked = parser.parse_args()
-    started = time.monotonic()
+    if asked.report:
+        return _report(asked)
+    if asked.seed is None:
+        asked.seed = int(time.time()) % 1_000_000_000
+    print(f"seed {asked.seed}", flush=True)
     paint_harbours()
-    numbers = asked.only if asked.only else list(range(asked.shoots))
-    scores: list[Score] = []
-    with ProcessPoolExecutor(asked.workers, mp_context=get_context("spawn")) as pool:
-        waiting = [pool.submit(run_one, number, asked.seed, asked.keep) for number in numbers]
-        for future in as_completed(waiting):
-            scores.append(future.result())
-            print(f"\r{len(scores)} of {len(numbers)} shoots", end="", flush=True)
-    print()
-    figures = summary(scores)
-    show(scores, figures, time.monotonic() - started)
-    RESULTS.mkdir(parents=True, exist_ok=True)
-    document = {"seed": asked.seed, **figures, "by_shoot": [asdict(one) for one in scores]}
-    (RESULTS / "check.json").write_text(json.dumps(document, indent=1), "utf-8")
-    whole = all(found == total for found, total in figures["found"].values())
-    fine = (
-        whole
-        and not figures["wrongly_complete"]
-        and not figures["troubles"]
-        and figures["good_cells_accused_per_1000"] <= 1.0
-    )
-    return 0 if fine else 1
+    path = results_file(Path(asked.results), asked.seed)
+    finished = {int(one["number"]) for one in read_results(path)}
+    numbers = asked.only or [n for n in range(asked.shoots) if n not in finished]
+    remain = run_many(numbers, asked, path)
+    if remain:
+        print(f"{remain} of {asked.shoots} shoots remain: run it again with --seed {asked.seed}")
+    return 0 if asked.keep else _report(asked)
 
 
 if __name__ == "__main__":

@@ -1,258 +1,241 @@
-"""Random shoots for the check's bench: plan, scene, camera, head and faults from one seed."""
+"""Random shoots for the check's bench: plan, camera, head, files and faults from one seed."""
 
 from __future__ import annotations
 
-import os
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import asdict, dataclass, replace
+from datetime import timedelta
 
 import numpy as np
 
-from belvedere.imagefiles import FolderSource
+from belvedere.foundation import PlanError
 from belvedere.rehearse import (
+    FILE_STYLES,
+    HAZARDS,
+    KINDS,
+    CameraClock,
     CameraTraits,
+    Fault,
+    FileStyle,
     HeadTraits,
-    PictureScene,
     Rehearsal,
-    Repeated,
     Scene,
-    Span,
-    TrialPictures,
-    grid_span,
-    random_faults,
-    sketch_scene,
+    with_hazard,
 )
-from belvedere.rehearse.harbour import HarbourScene
-from belvedere.rehearse.tone import srgb_of_linear
 from belvedere.shoot import Plan, make_plan, parse_shoot
+from check_faults import draw_faults
+from check_scenes import fits, known_kinds, make_scene, moves
 
-ROOT = Path(__file__).resolve().parent.parent
-PHOTOS = Path(os.environ.get("BELVEDERE_PHOTOS", ROOT.parent / "shared" / "photos"))
-CACHE = ROOT / "bench" / "results" / "scenes"
-
-#: A frame of about 1 MP on a small sensor behind a lens of 30.5 mm.
-_WIDTH_PX, _HEIGHT_PX, _FOV_ACROSS_DEG, _FOV_DOWN_DEG = 1152, 864, 13.91, 10.45
-_ROWS, _COLUMNS = 5, 8
-#: Parts of Saltmere that are painted once for the bench: seed and middle bearing.
-_HARBOURS = ((11, 0.0), (12, -55.0), (13, 60.0))
-_HARBOUR_HALF_DEG, _HARBOUR_TOP_DEG, _HARBOUR_BOTTOM_DEG = 49.0, 32.0, -34.0
-_HARBOUR_PX_PER_DEG = 84.0
-#: A tilted base and a random aim look so far beyond the plan's edges.
-_MARGIN_DEG = 2.0
-_TILE_ACROSS_PX, _TILE_DOWN_PX = 3240, 2440
+#: A frame of about 1 MP on a small sensor; at 30.5 mm it covers 13.9° × 10.5°.
+_WIDTH_PX, _HEIGHT_PX, _SENSOR_MM, _USUAL_MM = 1152, 864, 7.44, 30.5
+_FEWEST, _MOST = 20, 200
+#: Above 1, small grids are more frequent than even in the logarithm: the mean is near 60 cells.
+_SMALLER = 1.6
+#: A moving scene is looked at with any lens that keeps the grid within these.
+_LONGEST_MM, _WIDEST_DEG, _HIGHEST_DEG = 120.0, 150.0, 52.0
+_FULL_TURNS, _COUNTS_FREE = 0.04, 0.12
+_HAZARD, _TWO_SWEEPS = 0.12, 0.03
+_CLOCK_JUMPS, _CLOCK_SILENT, _ROLLS_OVER, _TURNED = 0.04, 0.03, 0.05, 0.08
+_CORNERS = ("top-left", "top-right", "bottom-left", "bottom-right")
+_TRIES = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One rehearsed shoot of the bench."""
+    """One rehearsed shoot of the bench; `second` is another sweep on the same card, if any."""
 
     number: int
+    seed: int
     shoot_toml: str
     plan: Plan
     rehearsal: Rehearsal
     scene_name: str
+    two_sweeps: bool = False
+
+    def scene(self) -> Scene:
+        """What is looked at: it follows from the seed as well."""
+        rng = np.random.default_rng([self.seed, self.number, 1])
+        return make_scene(self.scene_name, self.plan, rng)
+
+    def words(self) -> dict[str, object]:
+        """What a person needs to know about the case to look into it."""
+        sweep, grid = self.plan.shoot.sweep, self.plan.shoot.grid
+        style = next(
+            (name for name, one in FILE_STYLES.items() if one.model == self.rehearsal.style.model),
+            "",
+        )
+        return {
+            "cells": len(self.plan.cells),
+            "rows": self.plan.rows,
+            "full_turn": grid.full_turn,
+            "focal_length_mm": self.plan.shoot.lens.focal_length_mm,
+            "order": sweep.order,
+            "start": sweep.start,
+            "serpentine": sweep.serpentine,
+            "interval_s": sweep.interval_s,
+            "files": style,
+            "clock": self.rehearsal.style.clock_tags,
+            "hazards": list(self.rehearsal.hazards),
+            "two_sweeps": self.two_sweeps,
+            "faults": [fault_words(fault) for fault in self.rehearsal.faults],
+        }
+
+
+def fault_words(fault: Fault) -> str:
+    """A fault in short: its kind, its cell, its sizes."""
+    said = asdict(fault)
+    cell = said.pop("cell", None)
+    where = "" if cell is None else f" {cell[0]},{cell[1]}"
+    sizes = " ".join(f"{key}={value}" for key, value in said.items())
+    return f"{KINDS[type(fault)]}{where} {sizes}".strip()
 
 
 def case(number: int, seed: int) -> Case:
     """The shoot with this number: everything random about it follows from the seed."""
     rng = np.random.default_rng([seed, number])
-    text = _shoot_toml(rng)
-    plan = make_plan(parse_shoot(text, "bench"))
-    faults = random_faults(plan, rng, int(rng.integers(0, 5)))
-    extra: list[TrialPictures | Repeated] = []
-    if rng.random() < 0.3:
-        extra.append(TrialPictures(int(rng.integers(1, 4))))
-    taken = {fault.cell for fault in faults}
-    free = [cell for cell in plan.cells if (cell.row, cell.column) not in taken]
-    if rng.random() < 0.15:
-        chosen = free[int(rng.integers(len(free)))]
-        extra.append(Repeated((chosen.row, chosen.column)))
+    text, plan, scene_name = _planned(rng)
     rehearsal = Rehearsal(
         plan,
         _camera(rng),
-        HeadTraits(
-            pointing_error_deg=float(rng.uniform(0.01, 0.05)),
-            base_tilt_deg=float(rng.uniform(0.0, 1.5)),
-            interval_jitter_s=float(rng.uniform(0.02, 0.15)),
-        ),
-        (*faults, *extra),
+        _head(rng),
         seed=int(rng.integers(1, 1_000_000)),
+        first_number=_first_number(rng),
+        style=_style(rng, plan),
     )
-    kinds = scene_kinds()
-    return Case(number, text, plan, rehearsal, kinds[number % len(kinds)])
+    rehearsal = replace(rehearsal, faults=draw_faults(rehearsal, rng))
+    if rehearsal.faults and rng.random() < _HAZARD:
+        rehearsal = _on_such_a_day(rehearsal, rng)
+    two_sweeps = bool(rng.random() < _TWO_SWEEPS) and len(plan.cells) <= 80
+    return Case(number, seed, text, plan, rehearsal, scene_name, two_sweeps)
 
 
-def scene_kinds() -> tuple[str, ...]:
-    """Scenes that take turns: Saltmere, a printed map, a wall of photographs, a sketch."""
-    if not PHOTOS.is_dir():
-        return ("harbour", "sketch")
-    return (
-        "harbour",
-        "map",
-        "photographs",
-        "harbour",
-        "photographs",
-        "sketch",
-        "map",
-        "photographs",
+def second_sweep(first: Rehearsal, last_number: int) -> Rehearsal:
+    """The same sweep once more, without a fault, some minutes later on the same card."""
+    interval_s = first.plan.shoot.sweep.interval_s or 3.0
+    later = timedelta(seconds=2.0 * interval_s * len(first.plan.cells) + 240.0)
+    return replace(
+        first,
+        faults=(),
+        first_number=last_number + 1,
+        start=first.start + later,
+        began=first.start,
+        hazards=(),
     )
 
 
-def scene_for(one: Case, seed: int) -> Scene:
-    """The scene of a case, looked at from a random side and at a random scale."""
-    rng = np.random.default_rng([seed, one.number, 1])
-    if one.scene_name == "sketch":
-        return sketch_scene(one.plan, int(rng.integers(1_000_000)))
-    if one.scene_name == "harbour":
-        picture, span = harbour(one.number // 3 % len(_HARBOURS))
-        middle = (span.left_deg + span.right_deg) / 2.0
-        turn = float(rng.uniform(-1.5, 1.5)) - middle
-        return PictureScene(picture, _moved(span, turn, float(rng.uniform(-3.0, 3.0))))
-    picture = _map() if one.scene_name == "map" else _photographs(rng)
-    return PictureScene(picture, _around(one.plan, picture, rng))
-
-
-def _around(plan: Plan, picture: np.ndarray, rng: np.random.Generator) -> Span:
-    """A span at a random scale and place that covers the grid."""
-    height, width = picture.shape[:2]
-    wanted = grid_span(plan).grown(_MARGIN_DEG)
-    across, down = wanted.right_deg - wanted.left_deg, wanted.top_deg - wanted.bottom_deg
-    finest = min(width / across, height / down)
-    px_per_deg = float(rng.uniform(min(76.0, finest), min(100.0, finest)))
-    spare_x, spare_y = width / px_per_deg - across, height / px_per_deg - down
-    left = wanted.left_deg - float(rng.uniform(0.0, spare_x))
-    top = wanted.top_deg + float(rng.uniform(0.0, spare_y))
-    return Span(left, left + width / px_per_deg, top, top - height / px_per_deg)
-
-
-def paint_harbours() -> None:
-    """Paint the parts of Saltmere that the bench looks at, once; they are kept in bench/results."""
-    CACHE.mkdir(parents=True, exist_ok=True)
-    for seed, middle_deg in _HARBOURS:
-        path = _harbour_file(seed)
-        if path.exists():
+def _planned(rng: np.random.Generator) -> tuple[str, Plan, str]:
+    """The shoot file, its plan and a kind of scene that is large enough for it."""
+    kinds = known_kinds()
+    weights = np.array(list(kinds.values()))
+    kind = list(kinds)[int(rng.choice(len(kinds), p=weights / weights.sum()))]
+    for attempt in range(_TRIES):
+        text = _shoot_toml(rng, kind)
+        try:
+            plan = make_plan(parse_shoot(text, "bench"))
+        except PlanError:
             continue
-        print(f"painting Saltmere {seed} once for the bench", flush=True)
-        scene = HarbourScene(seed)
-        width, height = _harbour_size()
-        picture = np.empty((height, width, 3), dtype=np.uint8)
-        for top in range(0, height, 512):
-            rows = min(512, height - top)
-            strip = scene.patch(
-                middle_deg - _HARBOUR_HALF_DEG,
-                _HARBOUR_TOP_DEG - top / _HARBOUR_PX_PER_DEG,
-                _HARBOUR_PX_PER_DEG,
-                width,
-                rows,
-            )
-            picture[top : top + rows] = srgb_of_linear(strip)
-        part = path.with_suffix(".part.npy")
-        np.save(part, picture)
-        part.rename(path)
+        if _FEWEST * 0.75 <= len(plan.cells) <= _MOST * 1.1 and fits(kind, plan):
+            return text, plan, kind
+        if attempt >= _TRIES // 2:
+            kind = "harbour"
+    raise AssertionError("no plan of the wanted size was found")
 
 
-def harbour(which: int) -> tuple[np.ndarray, Span]:
-    seed, middle_deg = _HARBOURS[which]
-    picture = np.load(_harbour_file(seed), mmap_mode="r")
-    span = Span(
-        middle_deg - _HARBOUR_HALF_DEG,
-        middle_deg + _HARBOUR_HALF_DEG,
-        _HARBOUR_TOP_DEG,
-        _HARBOUR_BOTTOM_DEG,
-    )
-    return np.asarray(picture), span
-
-
-def _harbour_file(seed: int) -> Path:
-    width, height = _harbour_size()
-    return CACHE / f"harbour-{seed}-{width}x{height}.npy"
-
-
-def _harbour_size() -> tuple[int, int]:
-    return (
-        round(2.0 * _HARBOUR_HALF_DEG * _HARBOUR_PX_PER_DEG),
-        round((_HARBOUR_TOP_DEG - _HARBOUR_BOTTOM_DEG) * _HARBOUR_PX_PER_DEG),
-    )
-
-
-def _moved(span: Span, bearing_deg: float, elevation_deg: float) -> Span:
-    return Span(
-        span.left_deg + bearing_deg,
-        span.right_deg + bearing_deg,
-        span.top_deg + elevation_deg,
-        span.bottom_deg + elevation_deg,
-    )
-
-
-def _photographs(rng: np.random.Generator) -> np.ndarray:
-    """Landscape photographs side by side at full size, in two rows, the lower ones turned over.
-
-    Not mirrored at their edges: a scene that mirrors itself is no scene that anyone meets.
-    """
-    folder = PHOTOS / "scenes"
-    files = sorted(file.name for file in folder.glob("*.jpg"))
-    rows = []
-    for turned in (False, True):
-        pictures = []
-        for name in rng.permutation(files):
-            picture = FolderSource(folder).colour(str(name))
-            left = int(rng.integers(0, picture.shape[1] - _TILE_ACROSS_PX + 1))
-            top = int(rng.integers(0, picture.shape[0] - _TILE_DOWN_PX + 1))
-            tile = picture[top : top + _TILE_DOWN_PX, left : left + _TILE_ACROSS_PX]
-            pictures.append(tile[:, ::-1] if turned else tile)
-        rows.append(np.hstack(pictures))
-    return np.ascontiguousarray(np.vstack(rows))
-
-
-def _map() -> np.ndarray:
-    folder = PHOTOS / "scenes" / "citymap"
-    places = {
-        tuple(int(part[1:]) for part in file.stem.split("_")): file.name
-        for file in folder.glob("x*_y*.jpg")
-    }
-    left, top = (min(place[axis] for place in places) for axis in (0, 1))
-    right, bottom = (max(place[axis] for place in places) + 1024 for axis in (0, 1))
-    picture = np.zeros((bottom - top, right - left, 3), dtype=np.uint8)
-    source = FolderSource(folder)
-    for (x, y), name in places.items():
-        picture[y - top : y - top + 1024, x - left : x - left + 1024] = source.colour(name)
-    return picture
-
-
-def _shoot_toml(rng: np.random.Generator) -> str:
-    overlap = float(rng.uniform(0.24, 0.38))
-    half_across = (_COLUMNS - (_COLUMNS - 1) * overlap) * _FOV_ACROSS_DEG / 2.0
-    half_down = (_ROWS - (_ROWS - 1) * overlap) * _FOV_DOWN_DEG / 2.0
-    middle = float(rng.uniform(-6.0, 6.0))
-    order = ("rows", "columns")[int(rng.integers(2))]
-    corner = ("top-left", "top-right", "bottom-left", "bottom-right")[int(rng.integers(4))]
+def _shoot_toml(rng: np.random.Generator, kind: str) -> str:
+    if moves(kind) and rng.random() < _FULL_TURNS:
+        focal_mm, grid = _full_turn(rng, kind)
+    else:
+        focal_mm, grid = _rectangle(rng, kind)
+    order = "rows" if rng.random() < 0.6 else "columns"
     serpentine = "true" if rng.random() < 0.5 else "false"
     return f"""[shoot]
 title = "Saltmere, a rehearsal of the bench"
 
 [camera]
-sensor_width_mm = 7.44
+sensor_width_mm = {_SENSOR_MM}
 image_width_px = {_WIDTH_PX}
 image_height_px = {_HEIGHT_PX}
 
 [lens]
-focal_length_mm = 30.5
+focal_length_mm = {focal_mm:.1f}
 
 [grid]
-left_deg = {-half_across:.2f}
+{grid}
+
+[sweep]
+order = "{order}"
+start = "{_CORNERS[int(rng.integers(4))]}"
+serpentine = {serpentine}
+interval_s = {round(float(rng.uniform(3.0, 8.0)) * 2.0) / 2.0:.1f}
+"""
+
+
+def _rectangle(rng: np.random.Generator, kind: str) -> tuple[float, str]:
+    """Focal length in mm, and the [grid] of a rectangle."""
+    count = _FEWEST * (_MOST / _FEWEST) ** float(rng.random() ** _SMALLER)
+    shape = float(np.exp(rng.uniform(np.log(0.8), np.log(5.0))))
+    rows = max(2, round(float(np.sqrt(count / shape))))
+    columns = max(3, round(count / rows))
+    overlap = float(rng.uniform(0.24, 0.38))
+    focal_mm = _focal_mm(rng, kind, rows, columns, overlap)
+    fov_across, fov_down = _fov_deg(focal_mm)
+    half_across = (columns - (columns - 1) * overlap) * fov_across / 2.0
+    half_down = (rows - (rows - 1) * overlap) * fov_down / 2.0
+    middle = _middle_deg(rng, kind, 2.0 * half_down)
+    fixed = f"rows = {rows}\ncolumns = {columns}"
+    if rng.random() < _COUNTS_FREE:
+        fixed = ""
+    return (
+        focal_mm,
+        f"""left_deg = {-half_across:.2f}
 right_deg = {half_across:.2f}
 top_deg = {middle + half_down:.2f}
 bottom_deg = {middle - half_down:.2f}
 overlap = {overlap - 0.02:.2f}
-rows = {_ROWS}
-columns = {_COLUMNS}
+{fixed}""",
+    )
 
-[sweep]
-order = "{order}"
-start = "{corner}"
-serpentine = {serpentine}
-interval_s = {float(rng.choice([3.0, 4.0, 6.0])):.1f}
-"""
+
+def _full_turn(rng: np.random.Generator, kind: str) -> tuple[float, str]:
+    """Focal length in mm, and the [grid] all the way round."""
+    focal_mm = float(rng.uniform(13.0, 24.0))
+    _, fov_down = _fov_deg(focal_mm)
+    rows, overlap = int(rng.integers(2, 5)), float(rng.uniform(0.26, 0.36))
+    half_down = (rows - (rows - 1) * overlap) * fov_down / 2.0
+    middle = _middle_deg(rng, kind, 2.0 * half_down)
+    return (
+        focal_mm,
+        f"""full_turn = true
+top_deg = {middle + half_down:.2f}
+bottom_deg = {middle - half_down:.2f}
+overlap = {overlap:.2f}""",
+    )
+
+
+def _focal_mm(
+    rng: np.random.Generator, kind: str, rows: int, columns: int, overlap: float
+) -> float:
+    if not moves(kind):
+        return _USUAL_MM
+    usual_across, usual_down = _fov_deg(_USUAL_MM)
+    across = (columns - (columns - 1) * overlap) * usual_across / _WIDEST_DEG
+    down = (rows - (rows - 1) * overlap) * usual_down / _HIGHEST_DEG
+    shortest = _USUAL_MM * max(0.8, across, down)
+    return float(np.exp(rng.uniform(np.log(shortest), np.log(max(shortest, _LONGEST_MM)))))
+
+
+def _middle_deg(rng: np.random.Generator, kind: str, height_deg: float) -> float:
+    """Elevation of the grid's middle: in half-sky grids the horizon is in the lower part."""
+    if kind == "harbour, half sky":
+        return height_deg * float(rng.uniform(0.1, 0.35))
+    if kind == "harbour":
+        return height_deg * float(rng.uniform(-0.35, 0.1))
+    return float(rng.uniform(-4.0, 4.0))
+
+
+def _fov_deg(focal_mm: float) -> tuple[float, float]:
+    half = np.array([_SENSOR_MM, _SENSOR_MM * _HEIGHT_PX / _WIDTH_PX]) / 2.0
+    across, down = 2.0 * np.degrees(np.arctan(half / focal_mm))
+    return float(across), float(down)
 
 
 def _camera(rng: np.random.Generator) -> CameraTraits:
@@ -266,3 +249,48 @@ def _camera(rng: np.random.Generator) -> CameraTraits:
         gain_jitter_ev=float(rng.uniform(0.0, 0.02)),
         jpeg_quality=int(rng.integers(88, 97)),
     )
+
+
+def _head(rng: np.random.Generator) -> HeadTraits:
+    return HeadTraits(
+        pointing_error_deg=float(rng.uniform(0.01, 0.05)),
+        base_tilt_deg=float(rng.uniform(0.0, 1.5)),
+        step_scale_error=float(rng.normal(0.0, 0.001)),
+        interval_jitter_s=float(rng.uniform(0.02, 0.15)),
+        backlash_deg=float(rng.choice([0.0, 0.05, 0.1])),
+    )
+
+
+def _style(rng: np.random.Generator, plan: Plan) -> FileStyle:
+    """How the camera writes its files; at times its clock jumps, or was never set."""
+    style = list(FILE_STYLES.values())[int(rng.integers(len(FILE_STYLES)))]
+    if rng.random() < 0.3:
+        style = replace(style, subsecond_digits=int(rng.integers(0, 4)))
+    luck = float(rng.random())
+    if luck < _CLOCK_SILENT:
+        style = replace(style, clock_tags="none")
+    elif luck < _CLOCK_SILENT + _CLOCK_JUMPS:
+        at_s = float(rng.uniform(0.2, 0.8)) * 4.0 * len(plan.cells)
+        jump_s = float(rng.choice([3600.0, -3600.0, 47.0, -13.0]))
+        style = replace(style, clock=CameraClock(jumps=((round(at_s, 1), jump_s),)))
+    else:
+        style = replace(style, clock=CameraClock(float(rng.choice([0.0, 3600.0, -97.0])), 0.5))
+    if rng.random() < _TURNED:
+        turned: tuple[int, ...] = (3, 6, 8)
+        style = replace(style, orientation=turned[int(rng.integers(3))])  # type: ignore[arg-type]
+    return style
+
+
+def _first_number(rng: np.random.Generator) -> int:
+    """Number of the first file; at times the numbers pass from 9999 to 0001 in the sweep."""
+    if rng.random() < _ROLLS_OVER:
+        return int(9999 - rng.integers(1, 20))
+    return int(rng.integers(1, 9000))
+
+
+def _on_such_a_day(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
+    name = list(HAZARDS)[int(rng.integers(len(HAZARDS)))]
+    try:
+        return with_hazard(rehearsal, name)
+    except PlanError:
+        return rehearsal

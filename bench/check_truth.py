@@ -1,193 +1,274 @@
-"""What the check should find on a rehearsed shoot, and how its answer compares."""
+"""What is truly wrong with each frame and cell of a rehearsed shoot, from the rehearsal's truth.
+
+A fault is graded by its true size: from a size on it must be found ("must"), below a smaller one
+the frame is good, and in between either answer is right ("free").
+
+    blur      deviation that the fault adds, in px: must from 1.0, good below 0.5
+    exposure  EV that the camera departs by: must from 0.33 (a third of a stop), good below 0.15
+    colour    CIEDE2000 on mid grey: must from 5.0, good below 2.0
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
-import cv2
 import numpy as np
+from numpy.typing import NDArray
 
-from belvedere.rehearse import Exposure, Rehearsal, Scene, Shot, photograph
+from belvedere.measure import ciede2000, lab_from_linear
+from belvedere.rehearse import Bumped, Rehearsal, Slipped, Slipping
+from belvedere.sphere import camera_from_world
+from check_gaps import Gaps, find_gaps
 
 Cell = tuple[int, int]
+FloatArray = NDArray[np.float64]
 
-#: A cell's scene has detail when so large a share of it shows fine contrast above so many levels.
-_DETAIL_SHARE, _DETAIL_LEVELS = 0.1, 2.5
-_PATCH_PX = 64
-#: Exposures (EV) and white balances (ratio) closer than this belong to one class.
-_SAME_EV, _SAME_GAIN = 0.12, 0.06
-FAULTY = ("missing", "corrupt", "soft", "shaken", "exposure", "colour")
+MUST_BLUR_PX, FREE_BLUR_PX = 1.0, 0.5
+MUST_EV, FREE_EV = 0.33, 0.15
+MUST_COLOUR, FREE_COLOUR = 5.0, 2.0
+#: Across against along, as variances: rounder than the one is out of focus, longer than the other
+#: is shaken; in between both words are right.
+_SURELY_ROUND, _SURELY_LONG = 0.6, 0.3
+_MID_GREY = 0.2
+#: A frame that was knocked or slipped shows a cell when it lies within so much of a step from it.
+_SHOWS_STEPS = 0.6
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
-    """What is truly wrong with each cell; `detail` says where sharpness could be judged.
+class FrameTruth:
+    """One file of the card.
 
-    `classes` lists, for exposure and colour, groups of cells exposed alike: which group is
-    accused is open where two are nearly equally large.
+    `cells` are those that it may be said to show, empty for a frame of no cell; `ev` and `lab_ab`
+    are what the camera made of the light, for `must_by_class`.
     """
 
-    faults: dict[Cell, set[str]]
-    detail: dict[Cell, float]
-    classes: dict[str, list[set[Cell]]]
-    cell_of_file: dict[str, Cell]
+    file: str
+    role: str
+    cells: frozenset[Cell]
+    whole: bool
+    must: frozenset[str]
+    free: frozenset[str]
+    at_s: float
+    ev: float
+    gains: tuple[float, float, float]
+    happened: tuple[str, ...] = ()
 
 
-@dataclass(slots=True)
-class Score:
-    """One shoot's result."""
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """Everything that is true about a card.
 
-    number: int
-    scene: str
-    verdict: str
-    seconds: float
-    frames: int
-    total: dict[str, int] = field(default_factory=dict)
-    found: dict[str, int] = field(default_factory=dict)
-    without_detail: int = 0
-    good_cells: int = 0
-    accused: list[str] = field(default_factory=list)
-    unsure: list[str] = field(default_factory=list)
-    missed: list[str] = field(default_factory=list)
-    misplaced: list[str] = field(default_factory=list)
-    wrongly_complete: bool = False
-    trouble: str = ""
+    `takes` has the files of each cell of the plan; `maybe` cells that a frame between two cells may
+    stand for. `unlocked` names what was left on automatic. `detail` is the share of each blurred
+    file that shows lasting detail where other frames overlap it; it is added by the bench.
+    """
+
+    frames: dict[str, FrameTruth]
+    takes: dict[Cell, tuple[str, ...]]
+    maybe: frozenset[Cell]
+    unlocked: frozenset[str]
+    gaps: Gaps
+    detail: dict[str, float] = field(default_factory=dict)
 
 
-def expected(
-    rehearsal: Rehearsal, taken: Sequence[Shot], files: Mapping[int, str], scene: Scene
-) -> Expected:
-    """What is wrong, from the rehearsal's truth."""
-    cells = [(cell.row, cell.column) for cell in rehearsal.plan.cells]
-    best: dict[Cell, Shot] = {}
-    for shot in taken:
-        if shot.cell is None or shot.role == "before the sweep":
-            continue
-        if shot.cell not in best or best[shot.cell].kept < 1.0 or shot.role == "repeated":
-            best[shot.cell] = shot
-    faults: dict[Cell, set[str]] = {cell: set() for cell in cells}
-    detail: dict[Cell, float] = {}
-    for cell in cells:
-        if cell not in best:
-            faults[cell].add("missing")
-            continue
-        shot = best[cell]
-        if shot.kept < 1.0:
-            faults[cell].add("corrupt")
-            continue
-        blur = shot.exposure.blur
-        if blur.defocus_px > 0.0:
-            faults[cell].add("soft")
-        if blur.motion_px > 0.0:
-            faults[cell].add("shaken")
-        if faults[cell]:
-            detail[cell] = _detail(rehearsal, shot, scene)
-    whole = {cell: shot for cell, shot in best.items() if shot.kept == 1.0}
-    classes = {
-        "exposure": _classes(
-            {cell: np.array([shot.exposure.ev]) for cell, shot in whole.items()}, _SAME_EV
-        ),
-        "colour": _classes(
-            {cell: np.log(np.array(shot.exposure.white_balance)) for cell, shot in whole.items()},
-            _SAME_GAIN,
-        ),
-    }
-    place = {files[shot.number]: shot.cell for shot in taken if shot.cell is not None}
-    return Expected(faults, detail, classes, place)
+def truth_of(rehearsal: Rehearsal, documents: Sequence[Mapping[str, Any]]) -> Truth:
+    """The truth from the rehearsal's own documents, one for each sweep on the card."""
+    frames: dict[str, FrameTruth] = {}
+    automatic = "automatic" in rehearsal.hazards
+    sharp = _usual_kernel(documents)
+    strayed = any(isinstance(fault, Bumped | Slipped | Slipping) for fault in rehearsal.faults)
+    for document in documents:
+        for frame in document["frames"]:
+            cells = _cells(frame, rehearsal, document, strayed)
+            frames[frame["file"]] = _frame(frame, cells, sharp, automatic)
+        entry = document.get("empty_entry")
+        if entry is not None:
+            frames[entry] = _empty(entry, document)
+    takes: dict[Cell, tuple[str, ...]] = {}
+    maybe: set[Cell] = set()
+    places = [(cell.row, cell.column) for cell in rehearsal.plan.cells]
+    for cell in places:
+        takes[cell] = tuple(one.file for one in frames.values() if one.cells == {cell})
+        shared = [one for one in frames.values() if cell in one.cells and len(one.cells) > 1]
+        if shared:
+            maybe.add(cell)
+            takes[cell] += tuple(one.file for one in shared)
+    unlocked = {"exposure", "colour"} if automatic else set()
+    gaps = find_gaps(rehearsal, documents) if strayed else Gaps()
+    return Truth(frames, takes, frozenset(maybe), frozenset(unlocked), gaps)
 
 
-def _classes(values: Mapping[Cell, np.ndarray], same: float) -> list[set[Cell]]:
-    """Cells with like values, the largest class first."""
-    found: list[tuple[np.ndarray, set[Cell]]] = []
-    for cell, value in values.items():
-        for middle, members in found:
-            if np.abs(value - middle).max() < same:
-                members.add(cell)
-                break
-        else:
-            found.append((value, {cell}))
-    return sorted((members for _, members in found), key=len, reverse=True)
-
-
-def _detail(rehearsal: Rehearsal, shot: Shot, scene: Scene) -> float:
-    """Share of the cell, photographed without fault or noise, that shows fine contrast."""
-    quiet = replace(rehearsal.camera, full_well_e=1e9, read_noise_e=0.0)
-    clean = replace(shot, exposure=Exposure())
-    picture = photograph(clean, scene, rehearsal.lens(), quiet)
-    luma = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY).astype(np.float32)
-    fine = cv2.GaussianBlur(luma, (0, 0), 0.6) - cv2.GaussianBlur(luma, (0, 0), 2.0)
-    height, width = (size // _PATCH_PX for size in luma.shape)
-    power = cv2.resize(np.square(fine), (width, height), interpolation=cv2.INTER_AREA)
-    return float(np.mean(np.sqrt(power) > _DETAIL_LEVELS))
-
-
-def score(
-    number: int, scene: str, truth: Expected, answer: Mapping[str, Any], frames: int
-) -> Score:
-    """Compare the check's JSON with the truth."""
-    result = Score(number, scene, str(answer["verdict"]), float(answer["seconds"]), frames)
-    said: dict[Cell, set[str]] = {}
-    states: dict[Cell, str] = {}
-    for cell in answer["cells"]:
-        place = (int(cell["row"]), int(cell["column"]))
-        states[place] = cell["state"]
-        said[place] = {finding["kind"] for finding in cell["findings"]} | {cell["state"]}
-        for file in cell["frames"]:
-            if truth.cell_of_file.get(file) != place:
-                result.misplaced.append(f"{file} at {place}, truly {truth.cell_of_file.get(file)}")
-    wanted = {cell: set(kinds) for cell, kinds in truth.faults.items()}
-    for kind, classes in truth.classes.items():
-        for cell in _accused_class(kind, classes, said):
-            wanted[cell].add(kind)
-    for cell, kinds in wanted.items():
-        _judge_cell(result, cell, kinds, said.get(cell, set()), states.get(cell, "good"), truth)
-    serious = any(
-        kinds and not (kinds <= {"soft", "shaken"} and truth.detail.get(cell, 0) < _DETAIL_SHARE)
-        for cell, kinds in wanted.items()
+def _frame(
+    frame: Mapping[str, Any], cells: frozenset[Cell], sharp: tuple[float, float], automatic: bool
+) -> FrameTruth:
+    whole = frame["kept_share"] >= 1.0
+    must, free = _blur_kinds(frame, sharp) if whole else ({"corrupt"}, set())
+    if frame["role"] == "before the sweep":
+        must, free = set(), {"soft", "shaken", "exposure", "colour"}
+    if "flicker" in frame["happened"]:
+        free |= {"exposure", "colour"}
+    gains = frame.get("used_white_balance_gains", frame["white_balance_gains"])
+    red, green, blue = (float(gain) for gain in gains)
+    return FrameTruth(
+        frame["file"],
+        frame["role"],
+        cells,
+        whole,
+        frozenset(must),
+        frozenset(free),
+        _seconds(frame["taken_at"]),
+        float(frame["picture_ev" if automatic else "exposure_ev"]),
+        (red / green, 1.0, blue / green),
+        tuple(frame["happened"]),
     )
-    result.wrongly_complete = result.verdict == "complete" and serious
-    return result
 
 
-def _accused_class(
-    kind: str, classes: Sequence[set[Cell]], said: Mapping[Cell, set[str]]
-) -> set[Cell]:
-    """Cells that depart from the largest class; from the likeliest of those nearly as large."""
-    everything: set[Cell] = set().union(*classes) if classes else set()
-    accused = {cell for cell in everything if kind in said.get(cell, set())}
-    usual = [members for members in classes if len(members) >= len(classes[0]) - 2]
-    options = [everything - members for members in usual]
-    return min(options, key=lambda option: len(option ^ accused), default=set())
+def _empty(entry: str, document: Mapping[str, Any]) -> FrameTruth:
+    """An entry without content: of the cell that would have been next, and damaged."""
+    last = max(_seconds(frame["taken_at"]) for frame in document["frames"])
+    cells = [(cell["row"], cell["column"]) for cell in document["cells"] if entry in cell["files"]]
+    nothing: frozenset[str] = frozenset()
+    return FrameTruth(
+        entry,
+        "empty",
+        frozenset(cells),
+        whole=False,
+        must=frozenset({"corrupt"}),
+        free=nothing,
+        at_s=last + 1.0,
+        ev=0.0,
+        gains=(1.0, 1.0, 1.0),
+    )
 
 
-def _judge_cell(
-    result: Score, cell: Cell, kinds: set[str], said: set[str], state: str, truth: Expected
-) -> None:
-    blurred = {"soft", "shaken"}
-    if kinds & blurred and truth.detail.get(cell, 1.0) < _DETAIL_SHARE:
-        result.without_detail += 1
-        kinds = kinds - blurred
-        said = said - blurred
-        if not kinds:
-            return
-    if not kinds:
-        result.good_cells += 1
-        wrong = sorted(said & set(FAULTY))
-        if wrong:
-            result.accused.append(f"{cell} {'+'.join(wrong)}")
-        elif state == "unsure":
-            result.unsure.append(str(cell))
-        return
-    for kind in sorted(kinds):
-        result.total[kind] = result.total.get(kind, 0) + 1
-        if kind in said or (kind in blurred and said & blurred):
-            result.found[kind] = result.found.get(kind, 0) + 1
-        elif said & {"missing", "corrupt"}:
-            # The cell is to be taken again in any case; the lesser fault cannot be seen.
-            result.found[kind] = result.found.get(kind, 0) + 1
-        else:
-            share = truth.detail.get(cell)
-            note = "" if share is None else f", detail on {share:.0%}"
-            result.missed.append(f"{cell} {kind}{note}, called {'+'.join(sorted(said))}")
+def _seconds(moment: str) -> float:
+    return float(np.datetime64(moment, "us").astype(np.int64)) / 1e6
+
+
+def _usual_kernel(documents: Sequence[Mapping[str, Any]]) -> tuple[float, float]:
+    """Variance along and across of the shoot's sharp frames: the lower quartile."""
+    kernels = [
+        frame["kernel"]
+        for document in documents
+        for frame in document["frames"]
+        if frame["role"] != "before the sweep" and "kernel" in frame
+    ]
+    along = np.quantile([kernel["along_px"] ** 2 for kernel in kernels], 0.25)
+    across = np.quantile([kernel["across_px"] ** 2 for kernel in kernels], 0.25)
+    return float(along), float(across)
+
+
+def _blur_kinds(frame: Mapping[str, Any], sharp: tuple[float, float]) -> tuple[set[str], set[str]]:
+    """Blur kinds that must be found, and those that may be said.
+
+    A disc of diameter d has the deviation d / 4 along each axis.
+    """
+    kernel = frame["kernel"]
+    along, across = kernel["along_px"] ** 2 - sharp[0], kernel["across_px"] ** 2 - sharp[1]
+    least, most = ((disc / 4.0) ** 2 for disc in frame["depth_blur_px"])
+    if np.sqrt(max(along + most, 0.0)) < FREE_BLUR_PX:
+        return set(), set()
+    if np.sqrt(max(along + least, 0.0)) < MUST_BLUR_PX:
+        return set(), {"soft", "shaken"}
+    shape = (across + least) / (along + least)
+    if shape >= _SURELY_ROUND:
+        return {"soft"}, set()
+    if shape <= _SURELY_LONG:
+        return {"shaken"}, set()
+    return {"soft or shaken"}, set()
+
+
+def _cells(
+    frame: Mapping[str, Any], rehearsal: Rehearsal, document: Mapping[str, Any], strayed: bool
+) -> frozenset[Cell]:
+    """The cells that a frame may be said to show."""
+    if frame["cell"] is None and frame["role"] == "before the sweep":
+        return frozenset()
+    told = set() if frame["cell"] is None else {(frame["cell"][0], frame["cell"][1])}
+    if not strayed:
+        return frozenset(told)
+    plan = rehearsal.plan
+    rotation, base = np.array(frame["camera_from_world"]), _base(document)
+    cells = list(plan.cells)
+    axes = np.array([camera_from_world(c.bearing_deg, c.elevation_deg)[2] @ base for c in cells])
+    seen = axes @ rotation.T
+    ahead = seen[:, 2] > 0.1
+    x = np.degrees(np.arctan2(seen[:, 0], seen[:, 2]))
+    y = np.degrees(np.arctan2(seen[:, 1], seen[:, 2]))
+    across, down = _steps_deg(rehearsal)
+    near = ahead & (np.abs(x) < _SHOWS_STEPS * across) & (np.abs(y) < _SHOWS_STEPS * down)
+    return frozenset(told | {(cells[i].row, cells[i].column) for i in np.flatnonzero(near)})
+
+
+def _steps_deg(rehearsal: Rehearsal) -> tuple[float, float]:
+    """About how far the head turns from column to column and from row to row."""
+    plan = rehearsal.plan
+    elevations = plan.row_elevations_deg()
+    down = abs(elevations[0] - elevations[-1]) / max(1, len(elevations) - 1)
+    level = min(range(len(elevations)), key=lambda i: abs(elevations[i])) + 1
+    bearings = sorted(cell.bearing_deg for cell in plan.cells if cell.row == level)
+    across = float(np.median(np.diff(bearings))) if len(bearings) > 1 else plan.horizontal_fov_deg
+    return across, down if down > 0.0 else plan.vertical_fov_deg
+
+
+def _base(document: Mapping[str, Any]) -> FloatArray:
+    return np.array(document["head"]["base_from_world"], dtype=np.float64)
+
+
+def must_by_class(truth: Truth, kind: str, accused: set[str]) -> tuple[set[str], set[str]]:
+    """Files whose exposure or colour must be found, and those where either answer is right.
+
+    Frames are measured against the largest class of frames exposed alike. Where two classes are
+    nearly equally large, the check may take either for the usual one: the one that explains its
+    answer better is taken.
+    """
+    if kind in truth.unlocked:
+        return set(), set(truth.frames)
+    used = [f for f in truth.frames.values() if f.whole and f.cells]
+    if not used:
+        return set(), set()
+    must_at, free_at = (MUST_EV, FREE_EV) if kind == "exposure" else (MUST_COLOUR, FREE_COLOUR)
+    values = np.array([[f.ev] if kind == "exposure" else list(_ab_lab(f.gains)) for f in used])
+    best: tuple[int, set[str], set[str]] | None = None
+    for usual in _usual_values(values, free_at, kind):
+        away = _apart(values, usual, kind)
+        must = {f.file for f, d in zip(used, away, strict=True) if d >= must_at}
+        free = {f.file for f, d in zip(used, away, strict=True) if free_at <= d < must_at}
+        wrong = len((must ^ accused) - free)
+        if best is None or wrong < best[0]:
+            best = (wrong, must, free)
+    assert best is not None
+    return best[1], best[2]
+
+
+def _usual_values(values: FloatArray, same: float, kind: str) -> list[FloatArray]:
+    """The middles of the largest class and of those nearly as large."""
+    classes: list[tuple[FloatArray, int]] = []
+    left = np.ones(len(values), dtype=bool)
+    while left.any():
+        counts = [
+            (int((_apart(values[left], value, kind) < same).sum()), place)
+            for place, value in enumerate(values)
+            if left[place]
+        ]
+        count, place = max(counts)
+        member = left & (_apart(values, values[place], kind) < same)
+        classes.append((np.median(values[member], axis=0), count))
+        left &= ~member
+    most = max(count for _, count in classes)
+    return [middle for middle, count in classes if count >= most - max(2, 0.05 * len(values))]
+
+
+def _apart(values: FloatArray, usual: FloatArray, kind: str) -> FloatArray:
+    if kind == "exposure":
+        return np.abs(values[:, 0] - usual[0])
+    return ciede2000(values, usual)
+
+
+def _ab_lab(gains: tuple[float, float, float]) -> FloatArray:
+    """CIELAB of mid grey under these gains, its luminance kept."""
+    light = np.array(gains)
+    light = _MID_GREY * light / float(light @ np.array([0.2126, 0.7152, 0.0722]))
+    return np.asarray(lab_from_linear(light), dtype=np.float64)
