@@ -227,6 +227,7 @@ def _cells(
     frames: dict[Place | None, list[Shot]] = {}
     for shot in card.shots:
         frames.setdefault(shot.cell, []).append(shot)
+    cut_off = _cut_off(card, files)
     cells = []
     for cell in rehearsal.visited():
         place = (cell.row, cell.column)
@@ -235,6 +236,8 @@ def _cells(
             for shot in frames.get(place, [])
         ]
         gravest = [(wrong or ["good"])[0] for wrong in states]
+        entry = [cut_off[1]] if cut_off is not None and cut_off[0] == place else []
+        gravest += ["corrupt" for _ in entry]
         cells.append(
             {
                 "row": cell.row,
@@ -242,11 +245,19 @@ def _cells(
                 "bearing_deg": cell.bearing_deg,
                 "elevation_deg": cell.elevation_deg,
                 "state": max(gravest, key=GRAVITY.index, default="missing"),
-                "files": [files[shot.number] for shot in frames.get(place, [])],
+                "files": [files[shot.number] for shot in frames.get(place, [])] + entry,
                 "happened": _events(rehearsal, card.lost, place),
             }
         )
     return cells
+
+
+def _cut_off(card: Recorded, files: Mapping[int, str]) -> tuple[Place | None, str] | None:
+    """The cell whose file never came further than an entry without content, and that entry."""
+    cells = [release.cell for release in card.lost if release.why == "power pulled"]
+    if card.empty_entry is None or not cells:
+        return None
+    return cells[0], files[card.empty_entry]
 
 
 def _events(rehearsal: Rehearsal, lost: Sequence[LostRelease], place: Place) -> list[str]:
