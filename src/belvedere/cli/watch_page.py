@@ -12,7 +12,6 @@ from pathlib import PurePosixPath
 
 from rich.console import Console, Group
 from rich.live import Live
-from rich.padding import Padding
 from rich.text import Text
 
 from belvedere.cli.check_page import MARKS
@@ -62,7 +61,7 @@ def _show(out: Console, live: Live | None, said: WatchEvent | WatchView, quiet: 
     if said.kind == "came":
         # The grid shows it already.
         if live is None and not quiet:
-            _print_line(out, f"{PurePosixPath(said.file).name}  {said.says}")
+            _print_line(out, Text(f"{PurePosixPath(said.file).name}  {said.says}"))
         return
     _print_event(out, said)
     if said.kind == "fault" and not quiet and live is not None:
@@ -76,16 +75,20 @@ def _print_event(out: Console, event: WatchEvent) -> None:
     line.append(f"{event.says}.")
     _print_line(out, line)
     if event.advice:
-        out.print(Padding(Text(event.advice), (0, 0, 0, _MARGIN)), width=min(out.width, _WIDTH))
+        _print_below(out, Text(event.advice), "")
 
 
-def _print_line(out: Console, said: Text | str) -> None:
-    """A sentence after the time of day; its further lines stand below it."""
-    width = min(out.width, _WIDTH)
-    text = Text(said) if isinstance(said, str) else said
-    for number, line in enumerate(text.wrap(out, max(20, width - _MARGIN))):
-        before = f"{datetime.now():%H:%M:%S}" if number == 0 else ""
+def _print_line(out: Console, said: Text) -> None:
+    """A sentence after the time of day."""
+    _print_below(out, said, f"{datetime.now():%H:%M:%S}")
+
+
+def _print_below(out: Console, said: Text, before: str) -> None:
+    """Words before the margin, a sentence behind it, its further lines below."""
+    for line in said.wrap(out, max(20, min(out.width, _WIDTH) - _MARGIN)):
+        line.rstrip()
         out.print(Text(before.ljust(_MARGIN), style="dim") + line, soft_wrap=True)
+        before = ""
 
 
 def _picture(view: WatchView, width: int, height: int) -> Group:
@@ -99,8 +102,7 @@ def _standing(view: WatchView) -> str:
     if view.awaited is None:
         return said
     every = f", one every {view.interval_s:.1f} s" if view.interval_s else ""
-    coming = " It is being written." if view.on_the_way else ""
-    return f"{said} Next: {cell_words(view.awaited)}{every}.{coming}"
+    return f"{said} Next: {cell_words(view.awaited)}{every}."
 
 
 def _grid_lines(view: WatchView, width: int, height: int) -> list[Text]:

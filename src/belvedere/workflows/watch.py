@@ -44,7 +44,7 @@ def watch_folder(
     clock: Callable[[], float] = time.monotonic,
     sleep: Callable[[float], None] = time.sleep,
 ) -> Watching:
-    """Yield what is to be said, and how things stand after each look, until the sweep is over.
+    """Yield what is to be said, and how things stand when that changes, until the sweep is over.
 
     It is over when every cell has its frame, when the time of the last one is long past, or when
     a KeyboardInterrupt says so; then the check should follow. The folder need not be there yet.
@@ -63,13 +63,16 @@ def watch_folder(
     plan = make_plan(load_shoot(shoot_path(shoot_file)))
     desk = CardDesk(folder, plan)
     watch = new_watch(plan)
-    yield view(watch)
+    before = view(watch)
+    yield before
     try:
         while not finished(watch, clock()):
             watch, events = advance(watch, look(folder, watch.done), clock(), desk)
             yield from events
             now = view(watch)
-            yield now
+            if now != before:
+                yield now
+            before = now
             interval_s = now.interval_s or watch.planned_interval_s or 1.0
             sleep(min(LOOK_EVERY_S, interval_s / _LOOKS_AN_INTERVAL) if not watch.ready else 0.0)
     except KeyboardInterrupt:

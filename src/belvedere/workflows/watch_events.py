@@ -31,13 +31,13 @@ _ADVICE: dict[str, str] = {
 class WatchEvent:
     """One thing that a watch says; `advice` is what to do now.
 
-    `cell` (row, column) and `file` are what it is about, where it is about one. `state` is the
+    `cells` (row, column) and `file` are what it is about, where it is about any. `state` is the
     word for a fault.
     """
 
     kind: EventKind
     says: str
-    cell: Cell | None = None
+    cells: tuple[Cell, ...] = ()
     file: str = ""
     state: State | None = None
     advice: str = ""
@@ -48,8 +48,7 @@ class WatchView:
     """How things stand: the state of each cell that had its turn, and what comes next.
 
     `grid` has all cells (row, column) in sweep order. `states` is by cell; one that is not in it
-    had no turn yet. `awaited` is the next cell, None when the last one has come. `on_the_way`
-    counts files that are being written or wait to be read.
+    had no turn yet. `awaited` is the next cell, None when the last one has come.
     """
 
     grid: tuple[Cell, ...]
@@ -57,7 +56,6 @@ class WatchView:
     frames: int
     awaited: Cell | None
     interval_s: float | None
-    on_the_way: int
 
 
 def advice(kind: str) -> str:
@@ -106,20 +104,14 @@ def late_event(cell: Cell, silent_s: float, usual_s: float, in_a_row: int) -> Wa
             "Look at the camera: is it on, are battery and card good for more, is the cable in? "
             "If you paused the head yourself, all is well."
         )
-    return WatchEvent("fault", says, cell, state="missing", advice=advice_)
+    return WatchEvent("fault", says, (cell,), state="missing", advice=advice_)
 
 
 def missing_event(cells: Sequence[Cell], why: str, spoken_of: bool) -> WatchEvent:
     """That cells were left out for certain; `spoken_of` when they were said to be late."""
-    verb = "has" if len(cells) == 1 else "have"
+    says = f"{run_words(cells)}: MISSING, {why}"
     if spoken_of:
-        return WatchEvent("note", f"{run_words(cells)} {verb} no frame, as feared: {why}", cells[0])
-    return WatchEvent(
-        "fault",
-        f"{run_words(cells)} {verb} no frame: {why}",
-        cells[0],
-        state="missing",
-        advice="Shoot it again when the sweep is done."
-        if len(cells) == 1
-        else "Shoot them again when the sweep is done.",
-    )
+        return WatchEvent("note", f"it is certain now: {says}", tuple(cells))
+    them = "it" if len(cells) == 1 else "them"
+    what = f"Shoot {them} again when the sweep is done."
+    return WatchEvent("fault", says, tuple(cells), state="missing", advice=what)

@@ -9,8 +9,8 @@ from belvedere.check import Finding
 from belvedere.check.takes import gravest
 from belvedere.check.thresholds import CLEARED_BY
 from belvedere.check.words import name
-from belvedere.workflows.watch_events import FAULTS, WatchEvent, advice, cell_words
-from belvedere.workflows.watch_state import Desk, Fault, Judged, Watch, cell_of
+from belvedere.workflows.watch_events import FAULTS, WatchEvent, advice
+from belvedere.workflows.watch_state import Desk, Fault, Judged, Watch, cells_of, place_words
 
 Events = tuple[WatchEvent, ...]
 
@@ -22,7 +22,7 @@ def judge_next(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
     """Judge the frame that has waited longest; what is new about it and those around it."""
     file, *rest = watch.unjudged
     watch = replace(watch, unjudged=tuple(rest))
-    if cell_of(watch, file) is None:
+    if not cells_of(watch, file):
         return watch, ()
     judged = desk.judge(watch.followed, file)
     watch, found = _found(watch, judged)
@@ -63,10 +63,9 @@ def _cleared(watch: Watch, judged: Judged) -> tuple[Watch, Events]:
         faults[key] = replace(fault, missed=fault.missed + 1)
         if fault.missed + 1 >= CLEARED_BY:
             del faults[key]
-            cell = cell_of(watch, key[0])
-            where = name(key[0]) if cell is None else cell_words(cell)
+            where = place_words(watch, key[0])
             says = f"{where} is not {key[1]} after all: more neighbours have come, and they agree"
-            events.append(WatchEvent("better", says, cell, key[0]))
+            events.append(WatchEvent("better", says, cells_of(watch, key[0]), key[0]))
     return replace(watch, faults=faults), tuple(events)
 
 
@@ -92,15 +91,14 @@ def _new_fault(watch: Watch, finding: Finding) -> Events:
         return (_fault_event(watch, finding),)
     if run > 1:
         return ()
-    cell = cell_of(watch, finding.file)
-    where = name(finding.file) if cell is None else cell_words(cell)
+    where = place_words(watch, finding.file)
     says = f"{where} is {finding.kind} as well; as long as it stays so, it is not said again"
-    return (WatchEvent("note", says, cell, finding.file),)
+    return (WatchEvent("note", says, cells_of(watch, finding.file), finding.file),)
 
 
 def _fault_event(watch: Watch, finding: Finding) -> WatchEvent:
-    cell = cell_of(watch, finding.file)
-    where = name(finding.file) if cell is None else f"{cell_words(cell)}, {name(finding.file)}"
-    says = f"{where}: {finding.kind.upper()}, {finding.says}"
+    where = place_words(watch, finding.file)
+    says = f"{where}: {finding.kind.upper()}, {finding.says} ({name(finding.file)})"
     state = gravest([finding])
-    return WatchEvent("fault", says, cell, finding.file, state, advice(finding.kind))
+    cells = cells_of(watch, finding.file)
+    return WatchEvent("fault", says, cells, finding.file, state, advice(finding.kind))

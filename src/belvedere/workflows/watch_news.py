@@ -28,7 +28,7 @@ from belvedere.workflows.watch_files import Sight, settle
 from belvedere.workflows.watch_state import (
     Desk,
     Watch,
-    cell_of,
+    cells_of,
     current_pace,
     last_appeared_s,
     last_cell,
@@ -166,15 +166,15 @@ def _of_one_size(watch: Watch, frames: Sequence[Frame]) -> tuple[list[Frame], li
 
 
 def _came(watch: Watch, frame: Frame, known: bool) -> WatchEvent:
-    cell = cell_of(watch, frame.file)
-    if cell is None:
+    cells = cells_of(watch, frame.file)
+    if not cells:
         return WatchEvent("came", "belongs to no cell", file=frame.file)
-    says = cell_words(cell)
+    says = cell_words(cells[0])
     if known:
         says += ", read again: the file has changed"
-    elif sum(watch.cells[k] == cell for k in watch.followed.cell if k >= 0) > 1:
+    elif sum(watch.cells[k] == cells[0] for k in watch.followed.cell if k >= 0) > 1:
         says += ", once more"
-    return WatchEvent("came", says, cell, frame.file)
+    return WatchEvent("came", says, cells, frame.file)
 
 
 def _gaps(watch: Watch) -> tuple[Watch, Events]:
@@ -184,7 +184,7 @@ def _gaps(watch: Watch) -> tuple[Watch, Events]:
     events: list[WatchEvent] = []
     for k in sorted((watch.late | watch.missing) & there.keys()):
         says = f"{cell_words(watch.cells[k])} has its frame after all, {name(there[k])}"
-        events.append(WatchEvent("better", says, watch.cells[k], there[k]))
+        events.append(WatchEvent("better", says, (watch.cells[k],), there[k]))
     # A silence that has ended owes nothing of the cells ahead.
     late = {k for k in watch.late - there.keys() if k < max(there, default=0)}
     missing = set(watch.missing - there.keys())

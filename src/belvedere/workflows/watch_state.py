@@ -11,8 +11,9 @@ import numpy as np
 from belvedere.check import Finding, State
 from belvedere.check.awaited import Pace, Timetable, over, pace
 from belvedere.check.takes import gravest
+from belvedere.check.words import name
 from belvedere.shoot import Frame
-from belvedere.workflows.watch_events import Cell, WatchView
+from belvedere.workflows.watch_events import Cell, WatchView, cell_words
 from belvedere.workflows.watch_files import Arriving
 from belvedere.workflows.watch_placing import Followed
 
@@ -106,7 +107,6 @@ def view(watch: Watch) -> WatchView:
         len(followed.frames),
         watch.cells[last + 1] if last + 1 < len(watch.cells) else None,
         None if known is None else known.interval_s,
-        len(watch.on_the_way),
     )
 
 
@@ -149,11 +149,16 @@ def current_pace(watch: Watch) -> Pace | None:
     )
 
 
-def cell_of(watch: Watch, file: str) -> Cell | None:
-    """Row and column of a frame, None where it belongs to no cell."""
+def cells_of(watch: Watch, file: str) -> tuple[Cell, ...]:
+    """Row and column of a frame, empty where it belongs to no cell."""
     followed = watch.followed
     k = followed.cell[followed.position(file)]
-    return watch.cells[k] if k >= 0 else None
+    return (watch.cells[k],) if k >= 0 else ()
+
+
+def place_words(watch: Watch, file: str) -> str:
+    """Where a frame belongs, in words: its cell, or else its file."""
+    return next(map(cell_words, cells_of(watch, file)), name(file))
 
 
 def state_of(watch: Watch, file: str) -> State:
