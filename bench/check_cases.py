@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
+from typing import Literal
 
 import numpy as np
 
@@ -35,6 +36,7 @@ _LONGEST_MM, _WIDEST_DEG, _HIGHEST_DEG = 120.0, 150.0, 52.0
 _FULL_TURNS, _COUNTS_FREE = 0.04, 0.12
 _HAZARD, _TWO_SWEEPS = 0.12, 0.03
 _CLOCK_JUMPS, _CLOCK_SILENT, _ROLLS_OVER, _TURNED = 0.04, 0.03, 0.05, 0.08
+_SIDES: tuple[Literal[3], Literal[6], Literal[8]] = (3, 6, 8)
 _CORNERS = ("top-left", "top-right", "bottom-left", "bottom-right")
 _TRIES = 60
 
@@ -276,8 +278,7 @@ def _style(rng: np.random.Generator, plan: Plan) -> FileStyle:
     else:
         style = replace(style, clock=CameraClock(float(rng.choice([0.0, 3600.0, -97.0])), 0.5))
     if rng.random() < _TURNED:
-        turned: tuple[int, ...] = (3, 6, 8)
-        style = replace(style, orientation=turned[int(rng.integers(3))])  # type: ignore[arg-type]
+        style = replace(style, orientation=_SIDES[int(rng.integers(3))])
     return style
 
 

@@ -20,8 +20,9 @@ BoolArray = NDArray[np.bool_]
 
 #: Points across and down a cell's planned footprint.
 _ACROSS, _DOWN = 41, 31
-#: The outer border of the whole grid may be lost by this share of a frame.
-_RIM_SHARE = 0.05
+#: The outer border of the whole grid may be lost by this share of a frame, cropped away and never
+#: missed; up to the larger share it is a matter of opinion. Holes inside are none.
+_RIM_SHARE, _WIDE_RIM_SHARE = 0.05, 0.15
 #: A hole counts when it is there even with each frame larger by this share on every side.
 _GROWN_SHARE = 0.01
 #: So many frames tell where the tripod stands: single moves have errors of their own.
@@ -32,13 +33,18 @@ _MEASURED = 9
 class Gaps:
     """Cells with a part of the picture that no frame shows.
 
-    Where the tripod stood before the knock and where after it are both fair measures of what was
-    planned: `surely` holds by both, `perhaps` by one. `somewhere`: both leave a hole.
+    Where the tripod stood before it strayed and where it stands at the end are both fair measures
+    of what was planned: `surely` has the cells with a hole by the one and by the other. At cells of
+    `perhaps` either answer is right.
     """
 
-    surely: frozenset[Cell] = frozenset()
+    surely: tuple[frozenset[Cell], ...] = ()
     perhaps: frozenset[Cell] = frozenset()
-    somewhere: bool = False
+
+    @property
+    def somewhere(self) -> bool:
+        """Whether there is a hole by both measures."""
+        return bool(self.surely) and all(self.surely)
 
 
 def find_gaps(rehearsal: Rehearsal, documents: Sequence[Mapping[str, Any]]) -> Gaps:
@@ -61,9 +67,8 @@ def find_gaps(rehearsal: Rehearsal, documents: Sequence[Mapping[str, Any]]) -> G
         found.append(_holes(rehearsal, moved, rotations, lens, gone))
     (must_a, may_a), (must_b, may_b) = found
     return Gaps(
-        frozenset(must_a & must_b),
+        (frozenset(must_a), frozenset(must_b)),
         frozenset(may_a | may_b | _beside(rehearsal, must_a | must_b)),
-        bool(must_a) and bool(must_b),
     )
 
 
@@ -131,26 +136,24 @@ def _holes(
     for place, rotation in planned.items():
         if place in gone:
             continue
-        rays = ideal.unproject(_points(rehearsal, place)) @ rotation
-        nearest = np.argmax(rays @ axes.T, axis=1)
-        # What another cell is nearer to is looked at there.
-        rays = rays[nearest == names.index(place)]
         missing = [cell for cell in gone if _angle(rotation[2], planned[cell][2]) < 60.0]
-        # What a missing cell would have shown is missing with it.
-        rays = rays[~_covered(rays, np.array([planned[cell] for cell in missing]), ideal, 0.1)]
-        if not _covered(rays, rotations, lens, 0.0).all():
-            may.add(place)
-        if not _covered(rays, rotations, lens, _GROWN_SHARE).all():
-            must.add(place)
+        for rim, grown, holes in ((_RIM_SHARE, 0.0, may), (_WIDE_RIM_SHARE, _GROWN_SHARE, must)):
+            rays = ideal.unproject(_points(rehearsal, place, rim)) @ rotation
+            # What another cell is nearer to is looked at there.
+            rays = rays[np.argmax(rays @ axes.T, axis=1) == names.index(place)]
+            # What a missing cell would have shown is missing with it.
+            rays = rays[~_covered(rays, np.array([planned[cell] for cell in missing]), ideal, 0.1)]
+            if not _covered(rays, rotations, lens, grown).all():
+                holes.add(place)
     return must, may
 
 
-def _points(rehearsal: Rehearsal, place: Cell) -> FloatArray:
+def _points(rehearsal: Rehearsal, place: Cell, rim: float) -> FloatArray:
     """Points of a cell's planned footprint in px, (n, 2), the grid's outer rim left out."""
     plan = rehearsal.plan
     width, height = plan.shoot.camera.image_width_px, plan.shoot.camera.image_height_px
     row, column = place
-    rim_x, rim_y = _RIM_SHARE * width, _RIM_SHARE * height
+    rim_x, rim_y = rim * width, rim * height
     turn = plan.shoot.grid.full_turn
     left = rim_x if column == 1 and not turn else 0.0
     right = rim_x if column == plan.columns_per_row[row - 1] and not turn else 0.0

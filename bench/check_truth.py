@@ -263,7 +263,8 @@ def _usual_values(values: FloatArray, same: float, kind: str) -> list[FloatArray
 
 def _apart(values: FloatArray, usual: FloatArray, kind: str) -> FloatArray:
     if kind == "exposure":
-        return np.abs(values[:, 0] - usual[0])
+        difference: FloatArray = np.abs(values[:, 0] - usual[0])
+        return difference
     return ciede2000(values, usual)
 
 
