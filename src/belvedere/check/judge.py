@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.judge_detail import judge_edges, judge_sharpness, solve_sharpness
+from belvedere.check.judge_look import judge_look
 from belvedere.check.judge_model import Judgement
 from belvedere.check.judge_pairs import Evidence, measure_pairs
 from belvedere.check.judge_settings import judge_settings
@@ -63,6 +64,9 @@ def judge(
     findings += detail + [finding for finding in alone if finding.file not in seen]
     findings += exposure + colour
 
+    look, remarks = judge_look(
+        frames, order, overlaps, evidence.pairs, tones, small or {}, cells or {}
+    )
     spoilt = {finding.file for finding in findings}
     return Judgement(
         tuple(sorted(findings, key=_gravest_first)),
@@ -73,8 +77,10 @@ def judge(
             + judge_settings(frames)
             + judge_parallax(frames, evidence.pairs)
             + judge_overlaps(frames, evidence.pairs)
+            + look
         ),
         {file: why for file, why in unjudged.items() if file not in spoilt},
+        tuple(remarks),
     )
 
 

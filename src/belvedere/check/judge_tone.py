@@ -33,10 +33,15 @@ _MID_GREY = 0.2
 
 @dataclass(frozen=True, slots=True)
 class Tones:
-    """Exposure (n, 1) in EV and tint (n, 2) of each frame, in arbitrary but common zero points."""
+    """Exposure (n, 1) in EV and tint (n, 2) of each frame, in arbitrary but common zero points.
+
+    `vignetting` (2,) is the lens's, shared by all frames: EV against the squared radius, 1 at the
+    corner, and its square.
+    """
 
     exposure: Levels
     tint: Levels
+    vignetting: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +64,11 @@ def solve_tones(frames: int, pairs: Sequence[PairEvidence]) -> Tones:
     bright = [pair for pair in pairs if len(pair.tone.exposure_ev) >= LEAST_SAMPLES]
     coloured = [pair for pair in pairs if len(pair.tone.tint) >= LEAST_SAMPLES]
     vignetting = _vignetting(bright)
-    exposures = [(pair.tone.exposure_ev - _radial(pair) @ vignetting)[:, None] for pair in bright]
+    exposures = [(pair.tone.exposure_ev - radial(pair) @ vignetting)[:, None] for pair in bright]
     return Tones(
         _levels(frames, bright, exposures, 1, FLOOR_EV),
         _levels(frames, coloured, [pair.tone.tint for pair in coloured], 2, FLOOR_TINT),
+        vignetting,
     )
 
 
@@ -87,7 +93,8 @@ def _levels(
     return solve_levels(frames, ends, np.array(middles), np.array(spreads))
 
 
-def _radial(pair: PairEvidence) -> FloatArray:
+def radial(pair: PairEvidence) -> FloatArray:
+    """What a pair's samples (n, 2) depend on: differences of radius², and of its square."""
     a, b = pair.tone.radius2_a, pair.tone.radius2_b
     return np.column_stack([b - a, b**2 - a**2])
 
@@ -102,8 +109,8 @@ def _vignetting(pairs: Sequence[PairEvidence]) -> FloatArray:
         return np.zeros(2)
     rows, heights = [], []
     for pair in pairs:
-        radial = _radial(pair)
-        rows.append(radial - radial.mean(axis=0))
+        distance = radial(pair)
+        rows.append(distance - distance.mean(axis=0))
         heights.append(pair.tone.exposure_ev - np.median(pair.tone.exposure_ev))
     design, height = np.concatenate(rows), np.concatenate(heights)
     weight: FloatArray = np.ones(len(height))

@@ -93,6 +93,37 @@ RESTLESS_SHARE: Final = 0.34
 #: EV: stated exposures this close are the same; cameras round what they write.
 SAME_EV: Final = 0.05
 
+# Where the frames lie
+
+#: share of a frame: less in common is not worth comparing.
+LEAST_SHARE: Final = 0.03
+#: natural logarithm: support of a match near its place, beyond which it is taken for true.
+NEAR_SUPPORT: Final = 9.0
+#: natural logarithm: support of a match anywhere; there are a thousand times as many places.
+FAR_SUPPORT: Final = 14.0
+#: weight: what a match in another place than expected counts against one near its place.
+FAR_WEIGHT: Final = 0.5
+#: levels of 255: local contrast of houses, rocks and masts; clouds, haze and waves stay below 4.
+HARD_LEVELS: Final = 6.0
+#: share of the overlap: with so much hard detail in both frames, a true overlap is recognised.
+HARD_SHARE: Final = 0.05
+#: overlaps: a frame that so many of its neighbours do not know is looked for elsewhere.
+LONELY_PAIRS: Final = 2
+#: spreads: a match that the rotations leave further off is wrong.
+WRONG_SPREADS: Final = 5.0
+#: degrees: no single move of a head errs by so much; a turn that large was sudden …
+SUDDEN_TURN_DEG: Final = 0.2
+#: share of the frame's width: … and so large at least.
+SUDDEN_TURN_SHARE: Final = 0.03
+#: overlaps: so many that show nothing across one moment are more than water and boats do.
+PARTED_PAIRS: Final = 6
+#: share of the overlaps across one moment: with more that join, the camera was not moved there.
+PARTED_SHARE: Final = 0.15
+#: share of a frame: neighbours that overlap by less than twice this cannot be joined.
+HOLE_MARGIN_SHARE: Final = 0.01
+#: share of a frame: so much of the whole picture's outer border may be lost and cropped away.
+RIM_SHARE: Final = 0.1
+
 # Geometry of the shoot
 
 #: share of the frame's width: patches further off a smooth mapping are parallax …
@@ -166,26 +197,62 @@ DUST_EV: Final = 0.015
 SURE_DUST: Final = 4.5
 #: ratio of its curvatures: a speck is round, a horizon or a mast in every frame is long.
 DUST_ROUND: Final = 0.3
-#: share of the parts of the shoot that can show a speck and do.
+#: share of the parts of the shoot that could show a speck: so many must.
 DUST_STAYS: Final = 0.7
 #: natural logarithm: fine against coarse detail under a drop that is as clear as it can be.
 DROP_LOSS: Final = 0.45
-#: standard errors of a place's mean over the frames.
+#: standard errors: a place's mean over the frames stands out by so many.
 SURE_DROP: Final = 5.0
 #: frames: with detail at the place of a drop.
 DROP_FRAMES: Final = 5
-#: share of the frames from its first on that must show a drop.
+#: share of the frames from its first on: so many must show a drop.
 DROP_STAYS: Final = 0.75
 #: share of the frame's width: the least diameter of a drop; less is a matter of a few patches.
 DROP_WIDTH: Final = 0.06
 
 # Moving subjects
 
-#: encoded levels of 255: less is noise, compression and the finest misregistration.
-MOVED_LEVELS: Final = 14.0
-#: share of the frame: a subject smaller than this in area may well lie on a seam unseen.
+#: encoded levels of 255: a pixel changed; less is noise and the finest misregistration.
+CHANGED_LEVELS: Final = 14.0
+#: encoded levels: a subject's mean change; waves and clouds change less.
+MOVED_LEVELS: Final = 38.0
+#: times: so much more than all but 5 % of its surroundings; waves are like their neighbours.
+MOVED_TIMES: Final = 4.5
+#: encoded levels for each px of the small picture: the edge of a subject; clouds are soft.
+MOVED_EDGE: Final = 24.0
+#: share of the frame's area: a subject smaller than this may well lie on a seam unseen.
 MOVED_AREA: Final = 0.0003
-#: share of changed pixels around a subject: with more, water or foliage moves everywhere.
-MOVED_CLUTTER: Final = 0.08
 #: px of the small picture: with patches further off than this near things shift, and tell nothing.
 MOVED_MISFIT_PX: Final = 0.5
+#: correlation: surroundings that agree so well a little further on are out of place, not changed.
+MOVED_ELSEWHERE: Final = 0.85
+
+# Flicker
+
+#: EV: bands between two frames; less cannot be seen in plain sky or on a wall.
+BANDS_EV: Final = 0.05
+#: share of what differs along the frame: one wave explains so much; of a horizon a fifth.
+BANDS_SHARE: Final = 0.85
+#: share of its frequency that overlaps agree to: all frames are read out at the same pace.
+BANDS_ALIKE: Final = 0.1
+#: overlaps: with bands of one frequency.
+BANDS_PAIRS: Final = 2
+#: EV: usual change from frame to frame at settings that stay; cameras repeat to 0.02.
+RESTLESS_EV: Final = 0.1
+#: correlation of a change with the next: -0.5 for chance, above 0 for clouds that pass.
+RESTLESS_TURNS: Final = -0.2
+#: frames: of fewer nobody can tell chance from a few faults.
+RESTLESS_FRAMES: Final = 10
+
+# Vignetting
+
+#: EV at the corner: beyond this, what the balance adds to the corners is mostly noise.
+DEEP_VIGNETTING_EV: Final = 2.0
+#: EV at the corner: falloff that changes so much within a shoot is another aperture.
+VIGNETTING_STEP_EV: Final = 0.3
+#: frames: on each side of a change.
+VIGNETTING_FRAMES: Final = 3
+#: share of the frames: so many lie on their side of the change.
+VIGNETTING_STAYS: Final = 0.85
+#: encoded levels of 255: a corner as dark in most frames holds nothing to brighten.
+BLACK_CORNER: Final = 10.0
