@@ -24,7 +24,6 @@ from belvedere.measure import (
     Registration,
     ToneDifference,
     TonePicture,
-    cut,
     detail_difference,
     edge_blur_px,
     noise_spectrum,
@@ -238,8 +237,8 @@ def _detail(
     if steady.sum() < LEAST_PATCHES:
         return None
     compared = detail_difference(
-        cut(a.grey, found.centres_a[steady]),
-        cut(b.grey, found.centres_b[steady]),
+        a.cut(found.centres_a[steady]),
+        b.cut(found.centres_b[steady]),
         found.jacobian,
         np.minimum(np.minimum(look_a.noise, look_b.noise), usual_noise),
     )

@@ -10,10 +10,14 @@ from belvedere.measure.correlation import Matching, Peak, Prepared, fixed_patter
 from belvedere.measure.detail import (
     SECTORS_DEG,
     DetailDifference,
+    PatchPowers,
     detail_difference,
     ellipse,
+    joined,
     motion_px,
     noise_spectrum,
+    patch_powers,
+    solve_detail,
 )
 from belvedere.measure.edges import edge_blur_px
 from belvedere.measure.features import (
@@ -27,7 +31,7 @@ from belvedere.measure.features import (
 from belvedere.measure.levels import Levels, solve_levels
 from belvedere.measure.overlap import Overlap
 from belvedere.measure.patches import cut
-from belvedere.measure.picture import Picture, picture_of
+from belvedere.measure.picture import Picture, halved, picture_of
 from belvedere.measure.register import Mapping, Registration, register
 from belvedere.measure.shift import Shift, phase_shift
 from belvedere.measure.source import FrameSource, Pixels
@@ -43,6 +47,7 @@ __all__ = [
     "Mapping",
     "Matching",
     "Overlap",
+    "PatchPowers",
     "Peak",
     "Picture",
     "Pixels",
@@ -60,16 +65,20 @@ __all__ = [
     "find_features",
     "find_overlaps",
     "fixed_pattern",
+    "halved",
+    "joined",
     "lab_from_linear",
     "linear_table",
     "match_features",
     "match_pair",
     "motion_px",
     "noise_spectrum",
+    "patch_powers",
     "phase_shift",
     "picture_of",
     "prepare",
     "register",
+    "solve_detail",
     "solve_levels",
     "tone_difference",
     "tone_picture",

@@ -8,19 +8,24 @@ moments). Blur variances add, so differences of them can be solved over all over
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
-from scipy import sparse
 
-from belvedere.measure.patches import PATCH_PX, cut, frequencies, spectra, window
-from belvedere.measure.picture import FloatImage, Picture
-
-FloatArray = NDArray[np.float64]
+from belvedere.measure.patches import (
+    PATCH_PX,
+    FloatArray,
+    FloatImage,
+    frequencies,
+    levels,
+    spectra,
+    window,
+)
+from belvedere.measure.picture import Picture
 
 #: Directions of blur that are told apart, degrees from x to the right, clockwise (y is down).
 SECTORS_DEG = (0.0, 45.0, 90.0, 135.0)
@@ -40,6 +45,10 @@ _BAND_SPREAD = 0.3
 _NOISE_MARGIN = 1.0
 #: Blur variances tried, px²: fine near 0, up to 5 px of standard deviation.
 _TRIED = np.concatenate([np.arange(0.0, 0.2, 0.02), np.geomspace(0.2, 25.0, 28)])
+#: So many patches are searched together: their numbers stay in the processor's cache.
+_TOGETHER = 400
+#: Patches whose powers are summed in one product.
+_PORTION = 4
 _DIFFERENCES = np.concatenate([-_TRIED[:0:-1], _TRIED])
 
 
@@ -79,9 +88,47 @@ def noise_spectrum(picture: Picture) -> FloatArray:
     chosen = chosen[np.isfinite(flatness[chosen])]
     if not len(chosen):
         return np.full((len(SECTORS_DEG), len(_BANDS) - 1), _ROUNDING)
-    power, _ = _band_power(cut(picture.grey, centres[chosen]), np.eye(2))
+    power, _ = _band_power(picture.cut(centres[chosen]), np.eye(2))
     spectrum: FloatArray = np.median(power, axis=0)
     return spectrum
+
+
+@dataclass(frozen=True, slots=True)
+class PatchPowers:
+    """What `detail_difference` needs of registered patches, a few hundred bytes for each.
+
+    `power_a`, `power_b` (n, 4, bands) are power densities by sector and band; `purest` (n,) the
+    noise as the less sharp patch's highest frequencies show it; `gain` (n,) the natural logarithm
+    of b's power against a's by mean brightness alone. All float32.
+    """
+
+    power_a: FloatImage
+    power_b: FloatImage
+    purest: FloatImage
+    gain: FloatImage
+
+    def __len__(self) -> int:
+        return len(self.gain)
+
+
+def patch_powers(patches_a: FloatImage, patches_b: FloatImage, jacobian: FloatArray) -> PatchPowers:
+    """Powers of registered patches (n, PATCH_PX, PATCH_PX); arguments as `detail_difference`."""
+    power_a, corner_a = _band_power(patches_a, np.eye(2))
+    power_b, corner_b = _band_power(patches_b, jacobian)
+    # The less sharp patch's highest frequencies are the purest sight of the noise in both.
+    purest = np.maximum(np.minimum(corner_a, corner_b), np.float32(_ROUNDING))
+    gain = 2.0 * np.log(_level(patches_b) / _level(patches_a))
+    return PatchPowers(power_a, power_b, purest, gain.astype(np.float32))
+
+
+def joined(powers: Sequence[PatchPowers]) -> PatchPowers:
+    """Powers of several overlaps one after the other."""
+    return PatchPowers(
+        np.concatenate([one.power_a for one in powers]),
+        np.concatenate([one.power_b for one in powers]),
+        np.concatenate([one.purest for one in powers]),
+        np.concatenate([one.gain for one in powers]),
+    )
 
 
 def detail_difference(
@@ -95,36 +142,62 @@ def detail_difference(
     `jacobian` (2, 2) takes steps in a to steps in b, so that a turned or scaled frame is compared
     along the same directions of the scene. `noise` (4, bands) is the lower of both frames'
     `noise_spectrum`.
+    """
+    powers = patch_powers(patches_a, patches_b, jacobian)
+    return solve_detail(powers, np.zeros(powers.power_a.shape[1:]) if noise is None else noise)
 
-    Notes
-    -----
+
+def solve_detail(powers: PatchPowers, noise: FloatArray) -> DetailDifference:
+    """Differences of blur of patches (n), of one or of many overlaps; `noise` ([n,] 4, bands).
+
     For each sector the difference is the one that makes the sharper patch's spectrum, blurred by
     it, agree best with the other's: a search over `_DIFFERENCES`, noise included, with the
     contrast free within what the mean brightness leaves open.
     """
-    power_a, corner_a = _band_power(patches_a, np.eye(2))
-    power_b, corner_b = _band_power(patches_b, jacobian)
-    # The less sharp patch's highest frequencies are the purest sight of the noise in both.
-    purest = np.maximum(np.minimum(corner_a, corner_b), _ROUNDING)[:, None, None]
-    noise = np.maximum(purest, 0.0 if noise is None else noise[None])
-    gain = 2.0 * np.log(_level(patches_b) / _level(patches_a))[:, None]
-    signal_a = np.maximum(power_a - noise, 0.02 * noise)
-    signal_b = np.maximum(power_b - noise, 0.02 * noise)
-    clearness = np.maximum(signal_a, signal_b) / noise
-    excess = np.maximum(clearness - _NOISE_MARGIN, 0.0)
-    weight = np.square(excess / (excess + 3.0))
+    every = np.broadcast_to(noise.astype(np.float32), powers.power_a.shape)
+    blur, evidence = np.empty((len(powers), 4)), np.empty((len(powers), 4))
+    for first in range(0, len(powers), _TOGETHER):
+        part = slice(first, first + _TOGETHER)
+        blur[part], evidence[part] = _solve_part(
+            PatchPowers(
+                powers.power_a[part], powers.power_b[part], powers.purest[part], powers.gain[part]
+            ),
+            every[part],
+        )
+    return DetailDifference(blur, evidence)
 
-    cost = np.empty((*power_a.shape[:2], len(_DIFFERENCES)))
+
+def _solve_part(powers: PatchPowers, noise: FloatImage) -> tuple[FloatArray, FloatArray]:
+    noise = np.maximum(powers.purest[:, None, None], noise)
+    signal_a = np.maximum(powers.power_a - noise, np.float32(0.02) * noise)
+    signal_b = np.maximum(powers.power_b - noise, np.float32(0.02) * noise)
+    clearness = np.maximum(signal_a, signal_b) / noise
+    excess = np.maximum(clearness - np.float32(_NOISE_MARGIN), np.float32(0.0))
+    weight = np.square(excess / (excess + np.float32(3.0)))
+    total = weight.sum(axis=-1) + np.float32(_BAND_SPREAD**2 / _GAIN_SPREAD**2)
+
+    grow = np.exp(powers.gain)[:, None, None]
+    ahead, back = signal_a * grow, signal_b / grow
+    seen_a, seen_b = np.log(powers.power_a), np.log(powers.power_b)
+    cost = np.empty((len(_DIFFERENCES), *total.shape), dtype=np.float32)
     for index, difference in enumerate(_DIFFERENCES):
-        fall = np.exp(-4.0 * np.pi**2 * abs(difference) * _band_frequency() ** 2)
-        grow = np.exp(gain)[..., None]
+        fall = _fall()[index]
         if difference >= 0:
-            misfit = np.log(power_b) - np.log(signal_a * grow * fall + noise)
+            misfit = seen_b - np.log(ahead * fall + noise)
         else:
-            misfit = np.log(signal_b / grow * fall + noise) - np.log(power_a)
-        cost[..., index] = _profiled(misfit, weight) + _surprise(difference)
+            misfit = np.log(back * fall + noise) - seen_a
+        cost[index] = _profiled(misfit, weight, total) + np.float32(_surprise(difference))
     fine = weight[..., 2:]
-    return DetailDifference(_lowest(cost), fine.mean(axis=-1) * (fine.max(axis=-1) > 0.25))
+    evidence = fine.mean(axis=-1) * (fine.max(axis=-1) > 0.25)
+    return _lowest(np.moveaxis(cost, 0, -1)), evidence.astype(np.float64)
+
+
+@cache
+def _fall() -> FloatImage:
+    """What is left of the power in each band after each difference: (differences, bands)."""
+    square = np.abs(_DIFFERENCES)[:, None] * np.square(_band_frequency())
+    fall: FloatImage = np.exp(-4.0 * np.pi**2 * square).astype(np.float32)
+    return fall
 
 
 def _surprise(difference: float) -> float:
@@ -132,23 +205,25 @@ def _surprise(difference: float) -> float:
     return 0.1 * float(np.log1p(abs(difference) / 0.2))
 
 
-def _profiled(misfit: FloatArray, weight: FloatArray) -> FloatArray:
+def _profiled(misfit: FloatImage, weight: FloatImage, total: FloatImage) -> FloatImage:
     """Weighted squares of `misfit` (n, sectors, bands) less the best offset, held by a prior.
 
     The offset of one sector is free within `_GAIN_SPREAD`: contrast that brightness leaves open.
+    `total` is the sum of the weights and the prior's.
     """
-    prior = _BAND_SPREAD**2 / _GAIN_SPREAD**2
-    total = weight.sum(axis=-1) + prior
-    offset = (weight * misfit).sum(axis=-1) / total
-    squares: FloatArray = (weight * misfit**2).sum(axis=-1) - total * offset**2
+    weighed = weight * misfit
+    squares: FloatImage = np.einsum("nsb,nsb->ns", weighed, misfit)
+    squares -= np.square(weighed.sum(axis=-1)) / total
     return squares
 
 
-def _lowest(cost: FloatArray) -> FloatArray:
+def _lowest(cost: FloatImage) -> FloatArray:
     """The difference of least cost (n, sectors), by a parabola through three neighbours."""
     best = np.clip(cost.argmin(axis=-1), 1, cost.shape[-1] - 2)[..., None]
     x0, x1, x2 = (_DIFFERENCES[best[..., 0] + step] for step in (-1, 0, 1))
-    y0, y1, y2 = (np.take_along_axis(cost, best + step, -1)[..., 0] for step in (-1, 0, 1))
+    y0, y1, y2 = (
+        np.take_along_axis(cost, best + step, -1)[..., 0].astype(np.float64) for step in (-1, 0, 1)
+    )
     left, right = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
     bend = (right - left) / (x2 - x0)
     vertex = (x0 + x1) / 2.0 - left / (2.0 * np.where(bend > 1e-12, bend, np.inf))
@@ -158,8 +233,7 @@ def _lowest(cost: FloatArray) -> FloatArray:
 
 def _level(patches: FloatImage) -> FloatArray:
     """Mean encoded brightness of each patch (n,), windowed, at least a few grey levels."""
-    mean = (patches * window()).sum(axis=(1, 2), dtype=np.float64) / float(window().sum())
-    level: FloatArray = np.maximum(mean, 4.0)
+    level: FloatArray = np.maximum(levels(patches), 4.0).astype(np.float64)
     return level
 
 
@@ -171,25 +245,29 @@ def _band_frequency() -> FloatArray:
     return middle
 
 
-def _band_power(patches: FloatImage, jacobian: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Power density in each sector and band (n, 4, bands), and in the corners (n,)."""
+def _band_power(patches: FloatImage, jacobian: FloatArray) -> tuple[FloatImage, FloatImage]:
+    """Power density in each sector and band (n, 4, bands), and in the corners (n,); float32."""
     transformed = spectra(patches).reshape(len(patches), -1)
-    power = np.square(transformed.real) + np.square(transformed.imag)
-    power /= float(np.square(window()).sum())
+    power = np.square(transformed.real)
+    power += np.square(transformed.imag)
     identity = np.abs(jacobian - np.eye(2)).max() < 0.05
-    masks, corner = _upright_masks() if identity else _masks(jacobian)
-    density = (masks @ power.T).T.astype(np.float64) + 1e-9
-    noise = power @ corner.astype(np.float32)
-    return density.reshape(len(patches), len(SECTORS_DEG), len(_BANDS) - 1), noise
+    masks = _upright_masks() if identity else _masks(jacobian)
+    # In small portions: from some size on the library shares a product out among threads that wait
+    # for each other, while all cores are busy with frames already.
+    density = np.concatenate(
+        [power[first : first + _PORTION] @ masks for first in range(0, len(power), _PORTION)]
+    )
+    bands = density[:, :-1].reshape(len(patches), len(SECTORS_DEG), len(_BANDS) - 1)
+    return bands + np.float32(1e-9), density[:, -1]
 
 
 @cache
-def _upright_masks() -> tuple[sparse.csr_array, FloatArray]:
+def _upright_masks() -> FloatImage:
     return _masks(np.eye(2))
 
 
-def _masks(jacobian: FloatArray) -> tuple[sparse.csr_array, FloatArray]:
-    """Weights of the transform's values that give mean densities: (4 × bands, values), (values,).
+def _masks(jacobian: FloatArray) -> FloatImage:
+    """Weights of squared values that give mean densities (values, 4 × bands + 1), corner last.
 
     A scene frequency f seen in frame a lies at J⁻ᵀ f in frame b, so a value at g in b belongs
     to the sector and band of Jᵀ g. Sectors fade into each other, so that a strong value near
@@ -207,10 +285,10 @@ def _masks(jacobian: FloatArray) -> tuple[sparse.csr_array, FloatArray]:
         share = twice * np.maximum(0.0, 1.0 - away / 45.0)
         for low, high in pairwise(_BANDS):
             columns.append(share * (radius >= low) * (radius < high))
-    masks = np.stack(columns)
-    corner = twice * (np.hypot(gx, gy) > _NOISE_FROM)
-    masks /= np.maximum(masks.sum(axis=1, keepdims=True), 1e-9)
-    return sparse.csr_array(masks.astype(np.float32)), corner / corner.sum()
+    columns.append(twice * (np.hypot(gx, gy) > _NOISE_FROM))
+    masks = np.stack(columns, axis=1)
+    masks /= np.maximum(masks.sum(axis=0), 1e-9) * float(np.square(window()).sum())
+    return masks.astype(np.float32)
 
 
 def disc_px(blur_px2: float) -> float:
@@ -241,9 +319,13 @@ __all__ = [
     "PATCH_PX",
     "SECTORS_DEG",
     "DetailDifference",
+    "PatchPowers",
     "detail_difference",
     "disc_px",
     "ellipse",
+    "joined",
     "motion_px",
     "noise_spectrum",
+    "patch_powers",
+    "solve_detail",
 ]

@@ -73,10 +73,16 @@ def frequencies() -> tuple[FloatArray, FloatArray]:
     return fx, fy
 
 
+def levels(patches: FloatImage) -> FloatImage:
+    """Windowed mean brightness of patches, (n,)."""
+    mean: FloatImage = np.einsum("nij,ij->n", patches, window()) / window().sum()
+    return mean
+
+
 def spectra(patches: FloatImage) -> NDArray[np.complex64]:
     """Fourier transforms (n, PATCH_PX, PATCH_PX // 2 + 1) of windowed patches, less their mean."""
-    level = (patches * window()).sum(axis=(1, 2), keepdims=True) / window().sum()
-    transformed: NDArray[np.complex64] = fft.rfft2((patches - level) * window())
+    shaped = (patches - levels(patches)[:, None, None]) * window()
+    transformed: NDArray[np.complex64] = fft.rfft2(shaped, overwrite_x=True)
     return transformed
 
 
@@ -86,6 +92,11 @@ def _emphasis() -> FloatImage:
     return np.exp(-(fx**2 + fy**2) / (2.0 * _BAND**2)).astype(np.float32)
 
 
+@cache
+def _ideal_peak() -> float:
+    return float(fft.irfft2(_emphasis(), s=(PATCH_PX, PATCH_PX))[0, 0])
+
+
 def displacements(a: FloatImage, b: FloatImage) -> tuple[FloatArray, FloatArray]:
     """How far each patch of b is moved against that of a: (n, 2) pixels; and the peaks (n,).
 
@@ -93,22 +104,24 @@ def displacements(a: FloatImage, b: FloatImage) -> tuple[FloatArray, FloatArray]
     a Gaussian, so a parabola through its logarithm finds the top between pixels exactly. A peak
     of 1 means identical patches.
     """
-    cross = np.conj(spectra(a)) * spectra(b)
-    cross *= _emphasis() / (np.abs(cross) + 1e-3)
-    surface = fft.irfft2(cross, s=(PATCH_PX, PATCH_PX))
+    cross = np.conj(spectra(a))
+    cross *= spectra(b)
+    cross *= _emphasis() / (np.abs(cross) + np.float32(1e-3))
+    surface = np.asarray(
+        fft.irfft2(cross, s=(PATCH_PX, PATCH_PX), overwrite_x=True), dtype=np.float32
+    )
     flat = surface.reshape(len(a), -1)
     top = flat.argmax(axis=1)
     row, column = np.divmod(top, PATCH_PX)
     index = np.arange(len(a))
     peak = flat[index, top]
-    ideal = float(fft.irfft2(_emphasis(), s=(PATCH_PX, PATCH_PX))[0, 0])
     down = _between(surface, index, row, column, peak, 1, 0)
     across = _between(surface, index, row, column, peak, 0, 1)
     half = PATCH_PX // 2
     moved = np.stack(
         [(column + across + half) % PATCH_PX - half, (row + down + half) % PATCH_PX - half], axis=1
     )
-    return moved.astype(np.float64), (peak / ideal).astype(np.float64)
+    return moved.astype(np.float64), (peak / _ideal_peak()).astype(np.float64)
 
 
 def _between(

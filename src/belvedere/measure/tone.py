@@ -14,12 +14,17 @@ from belvedere.measure.source import Pixels
 
 FloatArray = NDArray[np.float64]
 FloatImage = NDArray[np.float32]
+IntArray = NDArray[np.intp]
 
 #: Encoded values beyond which a sample says little: noise and black level, or clipping.
 _DARK, _BRIGHT = 6.0, 243.0
 #: A sample averages so many pixels of the small picture, each way.
 _SAMPLE = 5
-_MOST_SAMPLES = 400
+_MOST_SAMPLES = 200
+#: Places looked at: so many to a side of a square that is as large as the overlap.
+_ACROSS = 22
+#: Points to a side of the frame by which the overlap is found.
+_COARSE = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +38,9 @@ class TonePicture:
     """
 
     linear: FloatImage
-    darkest: FloatImage
-    luma: FloatImage
-    brightest: FloatImage
+    darkest: Pixels
+    luma: Pixels
+    brightest: Pixels
     shrink: int
     dark: float
     clipped: float
@@ -62,20 +67,21 @@ class ToneDifference:
 def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
     """Make a small picture (height, width, 3), RGB uint8, decoded at 1/`shrink`, ready."""
     size = (_SAMPLE, _SAMPLE)
-    linear = cv2.blur(linear_table()[colour], size)
-    encoded = cv2.split(cv2.blur(colour.astype(np.float32), size))
-    darkest = cv2.min(cv2.min(encoded[0], encoded[1]), encoded[2])
-    luma = cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    encoded = np.asarray(cv2.blur(colour, size), dtype=np.uint8)
+    red, green, blue = cv2.split(encoded)
+    darkest = cv2.min(cv2.min(red, green), blue)
+    luma = cv2.cvtColor(encoded, cv2.COLOR_RGB2GRAY)
     red, green, blue = cv2.split(colour)
     high = cv2.max(cv2.max(red, green), blue)
+    counts = cv2.calcHist([high], [0], None, [256], [0, 256]).ravel() / high.size
     return TonePicture(
-        linear.astype(np.float32),
-        darkest.astype(np.float32),
-        cv2.blur(luma, size).astype(np.float32),
-        cv2.dilate(high, np.ones(size, np.uint8)).astype(np.float32),
+        np.asarray(cv2.blur(cv2.LUT(colour, linear_table()), size), dtype=np.float32),
+        np.asarray(darkest, dtype=np.uint8),
+        np.asarray(luma, dtype=np.uint8),
+        np.asarray(cv2.dilate(high, np.ones(size, np.uint8)), dtype=np.uint8),
         shrink,
-        float(np.mean(high < 16)),
-        float(np.mean(high >= 254)),
+        float(counts[:16].sum()),
+        float(counts[254:].sum()),
     )
 
 
@@ -91,21 +97,28 @@ def tone_difference(
     mapping
         Full-size pixels of a (n, 2) to those of b; a few pixels off does no harm.
     """
-    points = _lattice(a)
-    in_b = mapping(points)
+    points = _lattice(a, b, mapping)
+    in_b = mapping(points) if len(points) else points
     margin = 2.0 * _SAMPLE * b.shrink
-    size_b = np.array([b.linear.shape[1], b.linear.shape[0]]) * float(b.shrink)
-    inside = np.all((in_b > margin) & (in_b < size_b - margin), axis=1)
+    inside = np.all((in_b > margin) & (in_b < _size_px(b) - margin), axis=1)
     points, in_b = points[inside], in_b[inside]
-    good_a, good_b = _bright_enough(a.luma, a, points), _bright_enough(b.luma, b, in_b)
+    at_a, at_b = _cells(a, points), _cells(b, in_b)
+    bright_a, bright_b = a.brightest[at_a] < _BRIGHT, b.brightest[at_b] < _BRIGHT
+    good_a = bright_a & (a.luma[at_a] > _DARK)
+    good_b = bright_b & (b.luma[at_b] > _DARK)
     both = good_a & good_b
     one_sided = bool(both.sum() < 12 and (good_a ^ good_b).sum() > 3 * both.sum() + 12)
     use = _some(good_a | good_b if one_sided else both)
-    coloured = _bright_enough(a.darkest, a, points) & _bright_enough(b.darkest, b, in_b)
+    coloured = (bright_a & (a.darkest[at_a] > _DARK)) & (bright_b & (b.darkest[at_b] > _DARK))
     tinted = use if one_sided else _some(coloured)
+    floor = float(linear_table()[int(_DARK) // 2])
+    light_a = np.maximum(a.linear[at_a].astype(np.float64), floor)
+    light_b = np.maximum(b.linear[at_b].astype(np.float64), floor)
+    weights = np.array(LUMINANCE)
+    ratio = np.log(light_b[tinted] / light_a[tinted])
     return ToneDifference(
-        np.log2(_light(b, in_b[use]) / _light(a, points[use])),
-        _tint(b, in_b[tinted]) - _tint(a, points[tinted]),
+        np.log2((light_b[use] @ weights) / (light_a[use] @ weights)),
+        ratio[:, [0, 2]] - ratio[:, 1:2],
         _radius2(a, points[use]),
         _radius2(b, in_b[use]),
         one_sided,
@@ -120,64 +133,48 @@ def _some(usable: NDArray[np.bool_]) -> NDArray[np.intp]:
     return chosen
 
 
-def _light(picture: TonePicture, points: FloatArray) -> FloatArray:
-    """Luminance at points (n,), not less than half of what is too dark."""
-    light = _at(picture.linear, points, picture.shrink) @ np.array(LUMINANCE)
-    floored: FloatArray = np.maximum(light, _floor())
-    return floored
+def _size_px(picture: TonePicture) -> FloatArray:
+    height, width = picture.luma.shape
+    return np.array([width, height], dtype=np.float64) * picture.shrink
 
 
-def _tint(picture: TonePicture, points: FloatArray) -> FloatArray:
-    """Natural logarithms of red to green and blue to green at points, (n, 2)."""
-    logs = np.log(np.maximum(_at(picture.linear, points, picture.shrink), _floor()))
-    tint: FloatArray = logs[:, [0, 2]] - logs[:, 1:2]
-    return tint
+def _lattice(
+    a: TonePicture, b: TonePicture, mapping: Callable[[FloatArray], FloatArray]
+) -> FloatArray:
+    """Sample positions in the part of a that b shows too, full-size pixels (n, 2).
+
+    Samples do not share pixels; where there are plenty they lie further apart.
+    """
+    coarse = _between(np.zeros(2), _size_px(a), a, _COARSE)
+    in_b = mapping(coarse)
+    shared = coarse[np.all((in_b > 0.0) & (in_b < _size_px(b)), axis=1)]
+    if not len(shared):
+        return shared
+    reach = _size_px(a) / _COARSE
+    low = np.maximum(shared.min(axis=0) - reach, 0.0)
+    high = np.minimum(shared.max(axis=0) + reach, _size_px(a))
+    return _between(low, high, a, _ACROSS)
 
 
-def _floor() -> float:
-    return float(linear_table()[int(_DARK) // 2])
-
-
-def _lattice(picture: TonePicture) -> FloatArray:
-    """Sample positions over the whole frame, full-size pixels (n, 2)."""
-    height, width = picture.darkest.shape
-    step = max(float(_SAMPLE), np.sqrt(height * width / 6000.0))
-    x = np.arange(_SAMPLE, width - _SAMPLE, step)
-    y = np.arange(_SAMPLE, height - _SAMPLE, step)
-    lattice: FloatArray = (
-        np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2) * picture.shrink
-        + (picture.shrink - 1) / 2.0
-    )
+def _between(low: FloatArray, high: FloatArray, picture: TonePicture, most: int) -> FloatArray:
+    """A lattice from `low` to `high` of at most `most` points to a side of a square as large."""
+    margin, least = float(_SAMPLE * picture.shrink), float(_SAMPLE * picture.shrink)
+    low = np.maximum(low, margin)
+    high = np.minimum(high, _size_px(picture) - margin)
+    step = max(least, float(np.sqrt(np.prod(np.maximum(high - low, 1.0)))) / most)
+    across, down = np.arange(low[0], high[0], step), np.arange(low[1], high[1], step)
+    lattice: FloatArray = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2)
     return lattice
 
 
-def _bright_enough(
-    encoded: FloatImage, picture: TonePicture, points: FloatArray
-) -> NDArray[np.bool_]:
-    """Where `encoded` is not too dark, and no channel is blown out."""
-    level = _at(encoded, points, picture.shrink)
-    brightest = _at(picture.brightest, points, picture.shrink)
-    enough: NDArray[np.bool_] = (level > _DARK) & (brightest < _BRIGHT)
-    return enough
-
-
-def _at(image: FloatImage, points: FloatArray, shrink: int) -> FloatArray:
-    """Values of a small picture at full-size pixels (n, 2), between its pixels."""
-    if not len(points):
-        return np.zeros((0, *image.shape[2:]))
-    small = ((points - (shrink - 1) / 2.0) / shrink).astype(np.float32)
-    values = cv2.remap(
-        image,
-        small[:, None, 0],
-        small[:, None, 1],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return values[:, 0].astype(np.float64)
+def _cells(picture: TonePicture, points: FloatArray) -> tuple[IntArray, IntArray]:
+    """Rows and columns of a small picture under full-size pixels (n, 2)."""
+    cell = ((points + 0.5) / picture.shrink).astype(np.intp)
+    return cell[:, 1], cell[:, 0]
 
 
 def _radius2(picture: TonePicture, points: FloatArray) -> FloatArray:
-    height, width = picture.darkest.shape
+    height, width = picture.luma.shape
     centre = np.array([width, height]) * picture.shrink / 2.0 - 0.5
     radius2: FloatArray = np.square(points - centre).sum(axis=1) / np.square(centre).sum()
     return radius2
