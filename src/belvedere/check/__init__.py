@@ -1,5 +1,7 @@
 """Place frames on cells, judge them, give the verdict and the retake list."""
 
+from belvedere.check.crops import Crops, telling_crops
+from belvedere.check.gaps import Geometry, judge_positions
 from belvedere.check.judge import judge
 from belvedere.check.judge_model import Judgement
 from belvedere.check.locate import Located, locate, with_retakes
@@ -17,23 +19,32 @@ from belvedere.check.model import (
     Verdict,
 )
 from belvedere.check.moves import Moves, Spreads
-from belvedere.check.overlaps import placed_overlaps
+from belvedere.check.overlaps import overlaps_of, placed_overlaps
 from belvedere.check.place import Placing, place
+from belvedere.check.positions import Positions, find_positions
+from belvedere.check.reasons import DIRECTIONS, Beside, Neighbour, Reasons, reasons_for
 from belvedere.check.retakes import steps_from_start
 from belvedere.check.sightings import Sightings, sightings
 from belvedere.check.verdict import report
 
 __all__ = [
+    "DIRECTIONS",
     "GRAVITY",
+    "Beside",
     "CellReport",
     "CheckReport",
+    "Crops",
     "Finding",
+    "Geometry",
     "Judgement",
     "Located",
     "Moves",
+    "Neighbour",
     "OtherFrame",
     "Placement",
     "Placing",
+    "Positions",
+    "Reasons",
     "RetakeLight",
     "RetakeStop",
     "RetakeTour",
@@ -41,12 +52,17 @@ __all__ = [
     "Spreads",
     "State",
     "Verdict",
+    "find_positions",
     "judge",
+    "judge_positions",
     "locate",
+    "overlaps_of",
     "place",
     "placed_overlaps",
+    "reasons_for",
     "report",
     "sightings",
     "steps_from_start",
+    "telling_crops",
     "with_retakes",
 ]

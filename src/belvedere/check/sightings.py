@@ -79,6 +79,10 @@ class Sightings:
         """Log likelihood ratio of "overlapping anyhow" against "unrelated"."""
         return self._matching(min(first, second), max(first, second)).elsewhere()
 
+    def small(self, index: int) -> Grey:
+        """The small picture itself."""
+        return self._small[index]
+
     def texture(self, index: int) -> float:
         """Independent textured samples in one picture."""
         if index not in self._texture:

@@ -6,6 +6,7 @@ from belvedere.measure.colour import (
     lab_from_linear,
     linear_table,
 )
+from belvedere.measure.contrast import HARD_SQUARE_PX, hard_detail
 from belvedere.measure.correlation import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.measure.detail import (
     SECTORS_DEG,
@@ -38,6 +39,7 @@ from belvedere.measure.source import FrameSource, Pixels
 from belvedere.measure.tone import ToneDifference, TonePicture, tone_difference, tone_picture
 
 __all__ = [
+    "HARD_SQUARE_PX",
     "SECTORS_DEG",
     "DetailDifference",
     "FeatureMatch",
@@ -66,6 +68,7 @@ __all__ = [
     "find_overlaps",
     "fixed_pattern",
     "halved",
+    "hard_detail",
     "joined",
     "lab_from_linear",
     "linear_table",

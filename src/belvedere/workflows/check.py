@@ -18,9 +18,11 @@ from belvedere.check import (
     Finding,
     Judgement,
     Placing,
+    find_positions,
     judge,
+    judge_positions,
+    overlaps_of,
     place,
-    placed_overlaps,
     report,
     sightings,
     with_retakes,
@@ -245,7 +247,9 @@ def _with_plan(
     placing = yield from place(frames[: len(readings)], seen, plan)
     again = [retake.reading.frame for retake in retakes]
     placing = with_retakes(placing, again, [index[r.row, r.column] for r in retakes])
-    overlaps = yield from placed_overlaps(placing, seen)
+    positions = yield from find_positions(placing, seen)
+    overlaps = overlaps_of(placing, positions)
+    geometry = judge_positions(plan, placing, positions)
     source = FolderSource(card, {r.frame.file: r.orientation for r in every})
     members = [frames[t] for t in np.flatnonzero(placing.cell >= 0)]
     cells = {
@@ -257,8 +261,8 @@ def _with_plan(
         plan,
         placing,
         [frame.file for frame in again],
-        judgement,
-        remarks,
+        replace(judgement, findings=(*judgement.findings, *geometry.findings)),
+        (*geometry.shoot_findings, *remarks),
         round(time.monotonic() - started, 2),
     )
     return CheckedCard(card, plan, said, frames, overlaps, source, placing, small)

@@ -1,0 +1,220 @@
+"""What a knocked tripod or a slipped head did to the picture: sudden turns, and holes.
+
+Holes are looked for as the head stands at the end of the sweep. So a cell that is named can be shot
+again without moving the tripod: sent there, the head points at the hole.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from scipy.spatial.transform import Rotation
+
+from belvedere.check.model import Finding
+from belvedere.check.parting import Cut, parted
+from belvedere.check.place import Placing
+from belvedere.check.positions import Positions
+from belvedere.check.thresholds import (
+    HOLE_MARGIN_SHARE,
+    RIM_SHARE,
+    SUDDEN_TURN_DEG,
+    SUDDEN_TURN_SHARE,
+)
+from belvedere.check.words import name
+from belvedere.shoot import Plan
+from belvedere.sphere import bearing_elevation
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+BoolArray = NDArray[np.bool_]
+
+#: Points across and down each planned frame: finer than any hole that counts.
+_ACROSS, _DOWN = 33, 25
+#: So many frames at the end of the sweep tell how the head stands; as many on either side of a
+#: sudden turn tell its size.
+_TOGETHER = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Findings on frames, each with its file, and on the shoot."""
+
+    findings: tuple[Finding, ...] = ()
+    shoot_findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """From the frame at place `after` on, the camera points elsewhere by `turn` (3,), radians."""
+
+    after: int
+    turn: FloatArray
+
+
+def judge_positions(plan: Plan, placing: Placing, positions: Positions) -> Geometry:
+    """Sudden turns of the whole camera, and cells with a part that is on no frame."""
+    if len(positions.frames) < 2:
+        return Geometry()
+    sudden = _sudden_turns(placing, positions)
+    cut = parted(positions)
+    holes = _holes(plan, placing, positions)
+    findings = [_hole_finding(placing, positions, place, share) for place, share in holes]
+    if cut is not None:
+        holed = {place for place, _ in holes}
+        findings += [
+            _parted_finding(placing, positions, cut, place)
+            for place in cut.places
+            if place not in holed
+        ]
+    said = [_sudden_finding(placing, positions, turn, bool(holes)) for turn in sudden]
+    if cut is not None:
+        said.append(_parted_shoot_finding(placing, positions, cut))
+    return Geometry(tuple(findings), tuple(said))
+
+
+def _sudden_turns(placing: Placing, positions: Positions) -> list[_Turn]:
+    """Where the turns of consecutive frames differ by more than any move's own error."""
+    frame_deg = float(np.degrees(placing.moves.width_px / placing.moves.focal_px))
+    least = np.radians(max(SUDDEN_TURN_DEG, SUDDEN_TURN_SHARE * frame_deg))
+    change = np.linalg.norm(np.diff(positions.turn_rad, axis=0), axis=1)
+    places = (np.flatnonzero(change >= least) + 1).tolist()
+    found = []
+    for number, place in enumerate(places):
+        start = max(places[number - 1] if number else 0, place - _TOGETHER)
+        end = min(
+            places[number + 1] if number + 1 < len(places) else len(change) + 1, place + _TOGETHER
+        )
+        before = np.median(positions.turn_rad[start:place], axis=0)
+        after = np.median(positions.turn_rad[place:end], axis=0)
+        found.append(_Turn(place, after - before))
+    return found
+
+
+def _sudden_finding(placing: Placing, positions: Positions, turn: _Turn, holes: bool) -> Finding:
+    a, b = (placing.frames[positions.frames[turn.after - i]] for i in (1, 0))
+    axis = positions.rotations[turn.after, 2]
+    back = Rotation.from_rotvec(turn.turn).apply(axis)
+    by_deg = float(np.degrees(np.linalg.norm(turn.turn)))
+    what = (
+        "holes are left between the frames; the cells named here fill them as the head stands now"
+        if holes
+        else "the frames still overlap, so nothing is lost; make the tripod fast all the same"
+    )
+    return Finding(
+        "moved",
+        f"between {name(a.file)} and {name(b.file)} the camera moved, as when a tripod is knocked "
+        f"or a head slips: from there on all frames lie {_aside(back, axis)}; {what}",
+        value=round(by_deg, 2),
+        unit="deg",
+    )
+
+
+def _aside(planned: FloatArray, there: FloatArray) -> str:
+    """Where one direction lies, seen from another: "2.0° to the right and 1.5° lower"."""
+    bearings, elevations = zip(*(bearing_elevation(axis) for axis in (planned, there)), strict=True)
+    up = float(elevations[1] - elevations[0])
+    right = float((bearings[1] - bearings[0] + 180.0) % 360.0 - 180.0)
+    right *= float(np.cos(np.radians(elevations[1])))
+    words = []
+    if abs(right) >= 0.1 or abs(right) >= abs(up):
+        words.append(f"{abs(right):.1f}° to the {'right' if right > 0 else 'left'}")
+    if abs(up) >= 0.1 or abs(up) > abs(right):
+        words.append(f"{abs(up):.1f}° {'higher' if up > 0 else 'lower'}")
+    return " and ".join(words)
+
+
+def _parted_finding(placing: Placing, positions: Positions, cut: Cut, place: int) -> Finding:
+    file = placing.frames[positions.frames[place]].file
+    first = placing.frames[positions.frames[cut.after]].file
+    return Finding(
+        "unsure",
+        f"{name(file)} shows nothing of the frames beside it: from {name(first)} on the camera "
+        f"seems to have been moved, further than can be measured",
+        file,
+    )
+
+
+def _parted_shoot_finding(placing: Placing, positions: Positions, cut: Cut) -> Finding:
+    a, b = (placing.frames[positions.frames[cut.after - i]].file for i in (1, 0))
+    return Finding(
+        "moved",
+        f"nothing taken from {name(b)} on joins what was taken up to {name(a)}, though it should: "
+        f"the tripod or the head seems to have been moved far; compare the two, and shoot again "
+        f"from the cell of {name(b)} with the camera pointed as before",
+    )
+
+
+def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int, float]]:
+    """Frames (by place) in whose cell a part is on no frame, with the share of the cell."""
+    moves = placing.moves
+    stands = Rotation.from_rotvec(np.median(positions.turn_rad[-_TOGETHER:], axis=0))
+    rotations = positions.rotations @ stands.inv().as_matrix()
+    cells = placing.cell[positions.frames]
+    off_px = moves.focal_px * np.linalg.norm(rotations[:, 2] - moves.directions[cells], axis=1)
+    strayed = off_px > HOLE_MARGIN_SHARE * min(moves.width_px, moves.height_px)
+    if not strayed.any():
+        return []
+    taken, planned = cKDTree(rotations[:, 2]), cKDTree(moves.directions)
+    reach = 2.0 * np.sin(0.55 * np.hypot(moves.width_px, moves.height_px) / moves.focal_px)
+    gone = np.setdiff1d(np.arange(moves.count), cells)
+    by_cell = {int(cell): place for place, cell in enumerate(cells)}
+    holes = []
+    for cell, place in by_cell.items():
+        near = np.array(taken.query_ball_point(moves.directions[cell], 2.0 * reach), dtype=np.intp)
+        if not strayed[near].any():
+            continue
+        rays = _rays(plan, placing, cell)
+        count = len(rays)
+        _, nearest = planned.query(rays)
+        rays = rays[nearest == cell]
+        rays = rays[~_shown(placing, rays, moves.rotations[gone], 0.1)]
+        bare = rays[~_shown(placing, rays, rotations[near], -HOLE_MARGIN_SHARE)]
+        if len(bare):
+            holes.append((place, len(bare) / count))
+    return holes
+
+
+def _rays(plan: Plan, placing: Placing, cell: int) -> FloatArray:
+    """Directions (m, 3) all over a planned frame, the outer rim of the whole grid left out."""
+    moves, here = placing.moves, plan.cells[cell]
+    open_ended = not plan.shoot.grid.full_turn
+    last = plan.columns_per_row[here.row - 1]
+    left, right = (open_ended and here.column == side for side in (1, last))
+    top, bottom = here.row == 1, here.row == plan.rows
+    x = np.linspace(RIM_SHARE * left - 0.5, 0.5 - RIM_SHARE * right, _ACROSS) * moves.width_px
+    y = np.linspace(RIM_SHARE * top - 0.5, 0.5 - RIM_SHARE * bottom, _DOWN) * moves.height_px
+    image = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    rays = np.column_stack([image / moves.focal_px, np.ones(len(image))])
+    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
+    world: FloatArray = rays @ moves.rotations[cell]
+    return world
+
+
+def _shown(placing: Placing, rays: FloatArray, rotations: FloatArray, grown: float) -> BoolArray:
+    """Which directions (m, 3) some frame (n, 3, 3) shows, each larger by a share on every side."""
+    moves = placing.moves
+    half = (0.5 + grown) * np.array([moves.width_px, moves.height_px])
+    shown = np.zeros(len(rays), dtype=bool)
+    for rotation in rotations:
+        if len(rays) and rotation[2] @ rays[len(rays) // 2] < 0.2:
+            continue
+        seen = rays @ rotation.T
+        depth = np.where(seen[:, 2] > 0.1, seen[:, 2], np.inf)
+        image = moves.focal_px * (seen[:, :2] / depth[:, None]) @ moves.linear.T
+        shown |= (np.abs(image) <= half).all(axis=1) & (seen[:, 2] > 0.1)
+    return shown
+
+
+def _hole_finding(placing: Placing, positions: Positions, place: int, share: float) -> Finding:
+    file = placing.frames[positions.frames[place]].file
+    return Finding(
+        "missing",
+        f"the camera moved during the sweep, and a part of this cell ({max(share, 0.01):.0%}) is "
+        f"on no frame, {name(file)} included; shoot it again with the head as it stands now",
+        file,
+        round(share, 3),
+        "share",
+    )

@@ -1,0 +1,235 @@
+"""Where the placed frames really lie, against each other and against the plan.
+
+Placing says which cell a frame is of; this says how far the camera was off. Each overlap that the
+plan expects is looked for near its place. Frames with much detail that show nothing of their
+neighbours are looked for further away, since a knocked tripod moves all that follows. From all that
+was found the rotations are solved (`pointing`), and the overlaps are looked up once more as they
+really are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from belvedere.check.place import Placing
+from belvedere.check.pointing import Pairs, Pointing, displacement_px, solve_pointing
+from belvedere.check.sightings import Sightings
+from belvedere.check.thresholds import (
+    FAR_SUPPORT,
+    FAR_WEIGHT,
+    HARD_LEVELS,
+    HARD_SHARE,
+    LEAST_SHARE,
+    LONELY_PAIRS,
+    NEAR_SUPPORT,
+    WRONG_SPREADS,
+)
+from belvedere.foundation import Progress, Steps
+from belvedere.measure import HARD_SQUARE_PX, Peak, hard_detail
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+#: A lonely frame is compared with others up to so many frame widths away.
+_FAR_WIDTHS = 2.0
+
+_Book = dict[tuple[int, int], "Met"]
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """Two frames that overlap, by their numbers.
+
+    `shift_px` (2,) is where the content moves from the first to the second: as found where
+    `support` (natural log) is enough, else as expected. `hard` is the share of the overlap with
+    hard detail, 1 where it was found; `far` says that it was found in another place than expected.
+    """
+
+    first: int
+    second: int
+    shift_px: FloatArray
+    support: float
+    hard: float
+    far: bool = False
+
+    @property
+    def found(self) -> bool:
+        """Whether the pictures show it."""
+        return self.support >= NEAR_SUPPORT
+
+    @property
+    def silent(self) -> bool:
+        """Whether there was enough to see, and nothing of it was found."""
+        return not self.found and self.hard >= HARD_SHARE
+
+
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """Rotations of the placed frames and the overlaps between them.
+
+    `frames` (n,) are the numbers of the placed frames, in the order taken; `rotations` (n, 3, 3)
+    from world to camera and `turn_rad` (n, 3) belong to them. A turn is 0 where a frame lies as
+    most do. Displacements by `rotations` are those of the plan's focal length; `Moves.linear`
+    turns them into those on the card.
+    """
+
+    frames: IntArray
+    rotations: FloatArray
+    turn_rad: FloatArray
+    met: tuple[Met, ...]
+
+
+def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
+    """Look at all overlaps and solve for the rotations."""
+    frames = np.flatnonzero(placing.cell >= 0)
+    if not len(frames):
+        return Positions(frames, np.zeros((0, 3, 3)), np.zeros((0, 3)), ())
+    desk = _Desk(placing, seen, frames)
+    planned = placing.moves.rotations[placing.cell[frames]]
+    met = yield from _looked_near(desk, planned, {})
+    far = yield from _looked_far(desk, planned, met)
+    solved = desk.solved(planned, met | far)
+    agreeing = desk.agreeing(met | far, solved.rotations)
+    if far or len(agreeing) < sum(one.found for one in met.values()):
+        # Seen from where the frames really lie, others overlap than planned.
+        met = yield from _looked_near(desk, solved.rotations, agreeing)
+        solved = desk.solved(planned, met)
+        met = yield from _looked_near(desk, solved.rotations, met)
+    return Positions(frames, solved.rotations, solved.turn_rad, tuple(met.values()))
+
+
+class _Desk:
+    """What is looked at again and again: the plan's moves, the sightings, hard detail."""
+
+    def __init__(self, placing: Placing, seen: Sightings, frames: IntArray) -> None:
+        self.moves = placing.moves
+        self.seen = seen
+        self.frames = frames
+        self.cell = placing.cell[frames]
+        self.spread_px = max(placing.spreads.along_px, placing.spreads.across_px)
+        self._spreads = placing.spreads
+        self._hard: dict[int, NDArray[np.bool_]] = {}
+
+    def spread_of(self, first: int, second: int) -> float:
+        """How far the displacement of two frames scatters."""
+        line = self.moves.line[self.cell[[first, second]]]
+        return self._spreads.along_px if line[0] == line[1] else self._spreads.across_px
+
+    def shifts_px(self, rotations: FloatArray, pairs: IntArray) -> FloatArray:
+        """Displacements (m, 2) on the card of pairs (m, 2) of frames with these rotations."""
+        moved = displacement_px(rotations, pairs[:, 0], pairs[:, 1], self.moves.focal_px)
+        shifts: FloatArray = moved @ self.moves.linear.T
+        return shifts
+
+    def pairs(self, rotations: FloatArray, widths: float) -> IntArray:
+        """Pairs (m, 2) of frames whose axes are no further apart than so many frame widths."""
+        angle = min(widths * self.moves.width_px / self.moves.focal_px, np.pi)
+        tree = cKDTree(rotations[:, 2])
+        found = tree.query_pairs(2.0 * np.sin(angle / 2.0), output_type="ndarray")
+        found = np.sort(found, axis=1)
+        ordered: IntArray = found[np.lexsort((found[:, 1], found[:, 0]))]
+        return ordered
+
+    def peak(self, first: int, second: int, expected: FloatArray, reach_px: float) -> Peak:
+        """The best displacement near the expected one."""
+        a, b = int(self.frames[first]), int(self.frames[second])
+        return self.seen.peak_near(a, b, (float(expected[0]), float(expected[1])), reach_px)
+
+    def peak_anywhere(self, first: int, second: int) -> Peak:
+        """The best displacement at all."""
+        return self.seen.peak(int(self.frames[first]), int(self.frames[second]))
+
+    def hard_share(self, first: int, second: int, shift_px: FloatArray) -> float:
+        """Share of an overlap with hard detail: the lesser of what both frames show there."""
+        one, other = self._hard_of(first), self._hard_of(second)
+        if one.size == 0 or one.shape != other.shape:
+            return 0.0
+        dx, dy = shift_px / (self.seen.shrink * HARD_SQUARE_PX)
+        rows, columns = one.shape
+        part = _common(rows, dy), _common(columns, dx)
+        moved = _common(rows, -dy), _common(columns, -dx)
+        if not one[part].size or not other[moved].size:
+            return 0.0
+        return float(min(one[part].mean(), other[moved].mean()))
+
+    def _hard_of(self, number: int) -> NDArray[np.bool_]:
+        if number not in self._hard:
+            small = self.seen.small(int(self.frames[number]))
+            self._hard[number] = hard_detail(small, HARD_LEVELS)
+        return self._hard[number]
+
+    def solved(self, planned: FloatArray, met: _Book) -> Pointing:
+        """The rotations that agree with most of what was found."""
+        found = [one for one in met.values() if one.found]
+        ends = np.array([(one.first, one.second) for one in found], dtype=np.intp).reshape(-1, 2)
+        shifts = np.array([one.shift_px for one in found]).reshape(-1, 2)
+        weight = np.array([FAR_WEIGHT if one.far else 1.0 for one in found])
+        on_plan = shifts @ np.linalg.inv(self.moves.linear).T
+        return solve_pointing(
+            planned, self.moves.focal_px, Pairs(ends, on_plan, weight), self.spread_px
+        )
+
+    def agreeing(self, met: _Book, rotations: FloatArray) -> _Book:
+        """Of what was found, that which agrees with the rotations."""
+        found = {ends: one for ends, one in met.items() if one.found}
+        if not found:
+            return {}
+        shifts = self.shifts_px(rotations, np.array(list(found)))
+        return {
+            ends: replace(one, far=False)
+            for (ends, one), shift in zip(found.items(), shifts, strict=True)
+            if np.linalg.norm(one.shift_px - shift) <= WRONG_SPREADS * self.spread_px
+        }
+
+
+def _common(size: int, moved: float) -> slice:
+    """The squares along one side that both frames show, seen in the first."""
+    return slice(max(0, round(-moved)), max(0, min(size, round(size - moved))))
+
+
+def _looked_near(desk: _Desk, rotations: FloatArray, known: _Book) -> Steps[_Book]:
+    """All overlaps of frames with these rotations; what is known and found is taken over."""
+    pairs = desk.pairs(rotations, float(np.hypot(1.0, desk.moves.height_px / desk.moves.width_px)))
+    shifts = desk.shifts_px(rotations, pairs)
+    wide = desk.moves.share(shifts) >= LEAST_SHARE
+    met: _Book = {}
+    for done, ((first, second), shift) in enumerate(zip(pairs[wide], shifts[wide], strict=True)):
+        yield Progress("comparing neighbours", done, int(wide.sum()), "overlaps")
+        ends = (int(first), int(second))
+        if ends in known and known[ends].found:
+            met[ends] = known[ends]
+        else:
+            met[ends] = _looked_at(desk, ends, shift)
+    yield Progress("comparing neighbours", len(met), len(met), "overlaps")
+    return met
+
+
+def _looked_at(desk: _Desk, ends: tuple[int, int], shift_px: FloatArray) -> Met:
+    peak = desk.peak(*ends, shift_px, 3.0 * desk.spread_of(*ends))
+    if peak.support >= NEAR_SUPPORT:
+        return Met(*ends, np.array([peak.dx_px, peak.dy_px]), peak.support, 1.0)
+    return Met(*ends, shift_px, peak.support, desk.hard_share(*ends, shift_px))
+
+
+def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
+    """Frames that several neighbours should have known, compared with all in some distance."""
+    silent = np.zeros(len(desk.frames), dtype=int)
+    for one in met.values():
+        silent[[one.first, one.second]] += one.silent
+    far: _Book = {}
+    pairs = desk.pairs(rotations, _FAR_WIDTHS)
+    lonely = pairs[(silent[pairs] >= LONELY_PAIRS).all(axis=1)]
+    for done, (first, second) in enumerate(lonely):
+        yield Progress("looking for frames that were moved", done, len(lonely), "pairs")
+        ends = (int(first), int(second))
+        if ends in met and met[ends].found:
+            continue
+        peak = desk.peak_anywhere(*ends)
+        shift = np.array([peak.dx_px, peak.dy_px])
+        if peak.support >= FAR_SUPPORT and desk.hard_share(*ends, shift) >= HARD_SHARE:
+            far[ends] = Met(*ends, shift, peak.support, 1.0, far=True)
+    return far
