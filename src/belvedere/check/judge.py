@@ -67,6 +67,9 @@ def judge(
     look, remarks = judge_look(
         frames, order, overlaps, evidence.pairs, tones, small or {}, cells or {}
     )
+    parallax = judge_parallax(frames, evidence.pairs)
+    if parallax:
+        remarks = []  # near things shift from frame to frame: nobody can tell what moved by itself
     spoilt = {finding.file for finding in findings}
     return Judgement(
         tuple(sorted(findings, key=_gravest_first)),
@@ -75,7 +78,7 @@ def judge(
             + exposure_shoot
             + colour_shoot
             + judge_settings(frames)
-            + judge_parallax(frames, evidence.pairs)
+            + parallax
             + judge_overlaps(frames, evidence.pairs)
             + look
         ),

@@ -223,7 +223,7 @@ MOVED_EDGE: Final = 24.0
 #: share of the frame's area: a subject smaller than this may well lie on a seam unseen.
 MOVED_AREA: Final = 0.0003
 #: px of the small picture: with patches further off than this near things shift, and tell nothing.
-MOVED_MISFIT_PX: Final = 0.5
+MOVED_MISFIT_PX: Final = 0.2
 #: correlation: surroundings that agree so well a little further on are out of place, not changed.
 MOVED_ELSEWHERE: Final = 0.85
 
