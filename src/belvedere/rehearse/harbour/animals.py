@@ -56,7 +56,7 @@ def draw_flying_gull(pen: Pen, dice: Dice) -> None:
     if not pen.shows(0.5, 0.8):
         return
     pen = pen.moved(0, 0, flip=dice.chance(0.5, 92))
-    beat = swing(pen.canvas.at_s, dice.between(0.5, 0.9, 94), dice.unit(95))
+    beat = swing(pen.at_s, dice.between(0.5, 0.9, 94), dice.unit(95))
     lift = dice.between(-0.15, 0.35, 93) + 0.16 * beat
     white, under = lit(rgb(0xF4F1EB)), shaded(rgb(0xCFD3D8), 0.5)
     pen.fill(

@@ -16,8 +16,8 @@ from .ground import plane_distance_m, shore_elevation
 from .hills import over_hills_m
 from .items import UNDERFOOT_M, Layer, draw
 from .noise import F32, F64
-from .paint import SHIFT, Canvas, Window
-from .palette import Rgb
+from .paint import Canvas, Window
+from .stencil import SHIFT, Command, Stencils
 from .texture import fields
 
 _SOLID = 0.5  # what covers less lets one see, and focus, what is behind it
@@ -41,27 +41,21 @@ class DepthCanvas(Canvas):
         """What comes next is so far away."""
         self._now_m = distance_m
 
-    def fill(
-        self, polygons: list[NDArray[np.int32]], ink: Rgb, grain: float, alpha: float = 1.0
-    ) -> None:
-        """Fill polygons with the distance, unless they are veils."""
-        if alpha >= _SOLID:
-            cv2.fillPoly(self.metres, polygons, (self._now_m,), cv2.LINE_8, SHIFT)
-
-    def stroke(
+    def _draw(
         self,
-        paths: list[NDArray[np.int32]],
-        width_deg: float,
-        ink: Rgb,
-        grain: float,
-        alpha: float = 1.0,
-        closed: bool = False,
+        command: Command,
+        shapes: Sequence[NDArray[np.int32]],
+        box: tuple[slice, slice],
     ) -> None:
-        """Draw lines in the distance, unless they are too thin to be met."""
-        width_px = width_deg * self.scale
-        if alpha * min(width_px, 1.0) >= _SOLID:
-            thick = max(1, round(width_px))
-            cv2.polylines(self.metres, paths, closed, (self._now_m,), thick, cv2.LINE_8, SHIFT)
+        """Draw shapes in the distance, unless they are veils or lines too thin to be met."""
+        if command.alpha < _SOLID:
+            return
+        metres = (self._now_m,)
+        if command.thick == 0:
+            cv2.fillPoly(self.metres, shapes, metres, cv2.LINE_8, SHIFT)
+        else:
+            thick, closed = command.thick, command.closed
+            cv2.polylines(self.metres, shapes, closed, metres, thick, cv2.LINE_8, SHIFT)
 
     def blend(
         self, area: tuple[slice, slice], inks: Sequence[F32], cover: F32, grain: float
@@ -71,13 +65,19 @@ class DepthCanvas(Canvas):
 
 
 def distances_m(
-    bearing: F64, elevation: F64, back: Layer, front: Layer, seed: int, at_s: float
+    bearing: F64,
+    elevation: F64,
+    back: Layer,
+    front: Layer,
+    stencils: Stencils,
+    seed: int,
+    at_s: float,
 ) -> F64:
     """Metres for directions of any one shape, in degrees; infinite for sky."""
     middle = float(bearing.flat[bearing.size // 2])
     turned = (bearing - middle + 180.0) % 360.0 - 180.0
     window = _window_around(turned + (middle + 180.0) % 360.0 - 180.0, elevation)
-    metres = _depth_map(window, back, front, seed, at_s)
+    metres = _depth_map(window, back, front, stencils, seed, at_s)
     left = window.left_deg + 360.0 * np.round(
         (middle + float(turned.min()) - window.left_deg) / 360.0
     )
@@ -106,14 +106,16 @@ def _window_around(bearing: F64, elevation: F64) -> Window:
     ).grown(_MARGIN_PX)
 
 
-def _depth_map(window: Window, back: Layer, front: Layer, seed: int, at_s: float) -> F32:
+def _depth_map(
+    window: Window, back: Layer, front: Layer, stencils: Stencils, seed: int, at_s: float
+) -> F32:
     """Metres for every pixel of a window, ``UNDERFOOT_M`` where a plane is seen."""
     bearing, elevation = window.bearings(), window.elevations()
     relief, grain = fields(window, seed)
     metres = over_hills_m(bearing, elevation, 1.0 / window.px_per_deg, seed).astype(np.float32)
     metres[np.isinf(metres) & (elevation < 0.0)[:, None]] = UNDERFOOT_M
     canvas = DepthCanvas(window, metres, relief, grain, at_s)
-    draw(canvas, back)
+    draw(canvas, back, stencils)
     metres[elevation[:, None] < shore_elevation(bearing)[None, :]] = UNDERFOOT_M
-    draw(canvas, front)
+    draw(canvas, front, stencils)
     return metres

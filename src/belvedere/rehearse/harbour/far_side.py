@@ -10,6 +10,7 @@ from .dice import Dice
 from .ground import deg_per_m, elevation_of, haze_at
 from .items import Item, Spot
 from .lettering import write
+from .paint import Canvas
 from .palette import GLASS, GRANITE, HAZE, STONE, WHITE, darker, lit, mix, rgb, shaded
 from .pen import Pen
 from .people import draw_someone
@@ -124,12 +125,17 @@ def _fog() -> Item:
 
 
 def _draw_fog(pen: Pen) -> None:
-    """Blend towards plain tones; local units are degrees."""
+    """Local units are degrees."""
+    pen.brush(_blend_fog)
+
+
+def _blend_fog(pen: Pen, canvas: Canvas) -> None:
+    """Towards plain tones."""
     left, right = _FOG_DEG
-    area = pen.canvas.rows_cols(left, -7.4, right, 5.0)
+    area = canvas.rows_cols(left, -7.4, right, 5.0)
     if area is None:
         return
-    x, y = pen.metres(area)
+    x, y = pen.metres(canvas, area)
     sides = _ramp(x - left, _FOG_SIDE_DEG) * _ramp(right - x, _FOG_SIDE_DEG)
     thick = _ramp(5.0 - y, 4.0) * _ramp(y + 7.4, 1.6)
     air = np.array(HAZE, np.float32)
@@ -137,7 +143,7 @@ def _draw_fog(pen: Pen) -> None:
     share = _ramp(-y, 6.0)[:, None]
     tone = air + (water - air) * share
     inks = [np.broadcast_to(tone[:, c, None], (len(y), len(x))) for c in range(3)]
-    pen.canvas.blend(area, inks, (thick[:, None] * sides[None, :]).astype(np.float32), 0.0)
+    canvas.blend(area, inks, (thick[:, None] * sides[None, :]).astype(np.float32), 0.0)
 
 
 def _ramp(t: np.ndarray, width: float) -> np.ndarray:

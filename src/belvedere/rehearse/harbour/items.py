@@ -10,6 +10,7 @@ import numpy as np
 from .noise import F64
 from .paint import Canvas
 from .pen import Pen
+from .stencil import Draft, Stencils
 
 #: The distance of what lies at our feet: geometry tells it, from the elevation.
 UNDERFOOT_M = -1.0
@@ -27,7 +28,7 @@ class Item:
     bottom: float
     right: float
     top: float
-    paint: Callable[[Canvas], None]
+    paint: Callable[[Draft], None]
     distance_m: float
     path: Callable[[float], Item] | None = None
 
@@ -57,7 +58,7 @@ class Layer:
         items, boxes = list(self.items), self.boxes.copy()
         for i, item in enumerate(self.items):
             if item.path is not None:
-                now = items[i] = item.path(at_s)
+                now = items[i] = replace(item.path(at_s), path=item.path)
                 boxes[i] = (now.left, now.bottom, now.right, now.top)
         return Layer(tuple(items), boxes)
 
@@ -91,10 +92,10 @@ class Spot:
             elevation_deg=self.elevation_deg + up_m * k,
         )
 
-    def pen(self, canvas: Canvas, *, grain: float = 0.12, flip: bool = False) -> Pen:
+    def pen(self, draft: Draft, *, grain: float = 0.12, flip: bool = False) -> Pen:
         """Draw here in metres."""
         return Pen(
-            canvas, self.bearing_deg, self.elevation_deg, self.deg_per_m, self.haze, grain, flip
+            draft, self.bearing_deg, self.elevation_deg, self.deg_per_m, self.haze, grain, flip
         )
 
     def item(
@@ -118,16 +119,16 @@ class Spot:
             self.elevation_deg + bottom_m * k,
             self.bearing_deg + right_m * k,
             self.elevation_deg + top_m * k,
-            lambda canvas: draw(self.pen(canvas, grain=grain, flip=flip)),
+            lambda draft: draw(self.pen(draft, grain=grain, flip=flip)),
             self.distance_m if distance_m is None else distance_m,
         )
 
 
-def draw(canvas: Canvas, layer: Layer) -> None:
+def draw(canvas: Canvas, layer: Layer, stencils: Stencils) -> None:
     """Paint what a canvas sees of a layer, in whichever turn it lies."""
     for turn in (-1, 0, 1):
         canvas.face(turn)
         for item in layer.seen(*canvas.view()):
             canvas.begin(item.distance_m)
-            item.paint(canvas)
+            canvas.lay(stencils.of(item, canvas.scale, canvas.at_s))
     canvas.face(0)

@@ -311,7 +311,7 @@ def _town_flag(pen: Pen) -> None:
     pen.disc(0, 6.05, 0.14, BRASS)
     n = 13
     x = np.linspace(0.05, 4.2, n)
-    sway = 0.16 * np.sin(x * 2.1 - _FLAG_RAD_S * pen.canvas.at_s) * x / 4
+    sway = 0.16 * np.sin(x * 2.1 - _FLAG_RAD_S * pen.at_s) * x / 4
     top = np.stack([x, 5.8 + sway - 0.03 * x], 1)
     low = np.stack([x, 3.4 + sway - 0.03 * x], 1)
     pen.fill(np.concatenate([top, low[::-1]]), lit(rgb(0x2F5F8B)))

@@ -16,15 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .noise import F32, F64
-from .palette import Rgb
+from .stencil import ONE, SHIFT, Command, Stencil
 
-SHIFT = 8  # bits of a pixel in fixed-point coordinates
-_ONE = 1 << SHIFT
-FAINT = 0.04  # opacity below which nothing is drawn
+_OPAQUE = 0.996  # opacity from which nothing of what is below is seen
 _BIAS = 0.137  # keeps shape corners and window corners off rounding ties
-
-Points = Sequence[tuple[float, float]] | F64
-Shapes = Sequence[Points] | F64
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +101,8 @@ class Canvas:
         """See shapes this many full turns further right (windows that cross ±180°)."""
         self.turn = turn
         w = self.window
-        self._dx = round((w.left_deg - 360.0 * turn) * w.px_per_deg * _ONE + _BIAS) + _ONE // 2
-        self._dy = round(-w.top_deg * w.px_per_deg * _ONE + _BIAS) + _ONE // 2
+        self._dx = round((w.left_deg - 360.0 * turn) * w.px_per_deg * ONE + _BIAS) + ONE // 2
+        self._dy = round(-w.top_deg * w.px_per_deg * ONE + _BIAS) + ONE // 2
 
     def begin(self, distance_m: float) -> None:
         """What comes next is so far away; colours do not mind."""
@@ -117,96 +112,51 @@ class Canvas:
         w, around = self.window, 360.0 * self.turn
         return w.left_deg - around, w.bottom_deg, w.right_deg - around, w.top_deg
 
-    def fixed(
-        self,
-        points: Points | Shapes,
-        scale_x: float = 1.0,
-        scale_y: float = 1.0,
-        x_deg: float = 0.0,
-        y_deg: float = 0.0,
-    ) -> NDArray[np.int32]:
-        """Local points (..., 2), scaled to degrees and shifted, to fixed-point pixels."""
-        k = self.scale * _ONE
-        p = np.array(points, np.float64)
-        p *= (scale_x * k, -scale_y * k)
-        p += (x_deg * k, -y_deg * k)
-        np.rint(p, out=p)
-        p -= (self._dx, self._dy)
-        return p.astype(np.int32)
+    def lay(self, stencil: Stencil) -> None:
+        """Paint what a stencil shows of a thing in this window."""
+        corner = self._dx, self._dy
+        low = np.maximum((stencil.low - corner) >> SHIFT, 0)
+        high = np.minimum(
+            (stencil.high - corner) >> SHIFT, (self.window.width_px, self.window.height_px)
+        )
+        seen = np.flatnonzero((low[:, 0] < high[:, 0]) & (low[:, 1] < high[:, 1]))
+        if seen.size == 0:
+            return
+        points = (stencil.points - corner).astype(np.int32)
+        boxes = np.concatenate((low, high), axis=1)[seen].tolist()
+        for i, (x0, y0, x1, y1) in zip(seen.tolist(), boxes, strict=True):
+            command = stencil.commands[i]
+            if isinstance(command, Command):
+                self._draw(command, command.shapes(points), (slice(y0, y1), slice(x0, x1)))
+            else:
+                command(self)
 
-    def fill(
-        self, polygons: list[NDArray[np.int32]], ink: Rgb, grain: float, alpha: float = 1.0
-    ) -> None:
-        """Fill polygons in fixed-point pixels (they must not overlap one another)."""
-        if alpha >= 0.996:
-            cv2.fillPoly(self.pixels, polygons, _ink(ink, grain), cv2.LINE_AA, SHIFT)
-            return
-        self._veil(polygons, 1, ink, grain, alpha, None)
-
-    def stroke(
+    def _draw(
         self,
-        paths: list[NDArray[np.int32]],
-        width_deg: float,
-        ink: Rgb,
-        grain: float,
-        alpha: float = 1.0,
-        closed: bool = False,
+        command: Command,
+        shapes: Sequence[NDArray[np.int32]],
+        box: tuple[slice, slice],
     ) -> None:
-        """Draw lines in fixed-point pixels; those thinner than a pixel are drawn paler instead."""
-        width_px = width_deg * self.scale
-        alpha *= min(width_px, 1.0)
-        if alpha < FAINT:
+        """Draw shapes, in fixed-point pixels, that touch this box only."""
+        if command.alpha >= _OPAQUE:
+            _ink_in(self.pixels, shapes, command)
             return
-        thick = max(1, round(width_px))
-        if alpha >= 0.996:
-            cv2.polylines(self.pixels, paths, closed, _ink(ink, grain), thick, cv2.LINE_AA, SHIFT)
-            return
-        self._veil(paths, thick, ink, grain, alpha, closed)
-
-    def _veil(
-        self,
-        paths: list[NDArray[np.int32]],
-        thick: int,
-        ink: Rgb,
-        grain: float,
-        alpha: float,
-        closed: bool | None,
-    ) -> None:
-        """Blend shapes over what is there; ``closed`` None means filled."""
-        box = self._box(paths, thick)
-        if box is None:
-            return
-        y0, y1, x0, x1 = box
-        under = self.pixels[y0:y1, x0:x1]
+        under = self.pixels[box]
         over = under.copy()
-        off = (-x0 * _ONE, -y0 * _ONE)
-        moved = [p + np.array(off, np.int32) for p in paths]
-        if closed is None:
-            cv2.fillPoly(over, moved, _ink(ink, grain), cv2.LINE_AA, SHIFT)
-        else:
-            cv2.polylines(over, moved, closed, _ink(ink, grain), thick, cv2.LINE_AA, SHIFT)
-        cv2.addWeighted(over, alpha, under, 1.0 - alpha, 0.0, dst=over)
-        self.pixels[y0:y1, x0:x1] = over
-
-    def _box(self, paths: list[NDArray[np.int32]], thick: int) -> tuple[int, int, int, int] | None:
-        corners = paths[0] if len(paths) == 1 else np.concatenate(paths)
-        low = corners.min(axis=0) // _ONE - thick - 2
-        high = corners.max(axis=0) // _ONE + thick + 3
-        y0, y1 = max(int(low[1]), 0), min(int(high[1]), self.window.height_px)
-        x0, x1 = max(int(low[0]), 0), min(int(high[0]), self.window.width_px)
-        if y0 >= y1 or x0 >= x1:
-            return None
-        return y0, y1, x0, x1
+        _ink_in(over, [p - (box[1].start * ONE, box[0].start * ONE) for p in shapes], command)
+        self.pixels[box] = cv2.addWeighted(over, command.alpha, under, 1.0 - command.alpha, 0.0)
 
     def rows_cols(
         self, left: float, bottom: float, right: float, top: float
     ) -> tuple[slice, slice] | None:
         """Pixel slices that cover a box in degrees, clipped; None when it is outside."""
-        corner = self.fixed([(left, top), (right, bottom)])
-        box = self._box([corner], 0)
-        if box is None:
+        k = self.scale * ONE
+        x0 = max((round(left * k) - self._dx) // ONE - 2, 0)
+        x1 = min((round(right * k) - self._dx) // ONE + 3, self.window.width_px)
+        y0 = max((round(-top * k) - self._dy) // ONE - 2, 0)
+        y1 = min((round(-bottom * k) - self._dy) // ONE + 3, self.window.height_px)
+        if y0 >= y1 or x0 >= x1:
             return None
-        y0, y1, x0, x1 = box
         return slice(y0, y1), slice(x0, x1)
 
     def degrees_at(self, area: tuple[slice, slice]) -> tuple[F64, F64]:
@@ -237,10 +187,12 @@ def quantised(picture: F32) -> NDArray[np.uint8]:
     return cv2.convertScaleAbs(picture, alpha=255.0).astype(np.uint8, copy=False)
 
 
-def _ink(ink: Rgb, grain: float) -> tuple[float, float, float, float]:
-    return (
-        round(255 * min(max(ink[0], 0.0), 1.0)),
-        round(255 * min(max(ink[1], 0.0), 1.0)),
-        round(255 * min(max(ink[2], 0.0), 1.0)),
-        round(255 * min(max(grain, 0.0), 1.0)),
-    )
+def _ink_in(
+    pixels: NDArray[np.uint8], shapes: Sequence[NDArray[np.int32]], command: Command
+) -> None:
+    if command.thick == 0:
+        cv2.fillPoly(pixels, shapes, command.ink, cv2.LINE_AA, SHIFT)
+    else:
+        cv2.polylines(
+            pixels, shapes, command.closed, command.ink, command.thick, cv2.LINE_AA, SHIFT
+        )

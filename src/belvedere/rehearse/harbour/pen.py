@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .noise import F32, F64
-from .paint import FAINT, Canvas, Points, Shapes
+from .paint import Canvas
 from .palette import HAZE, Rgb, mix
+from .stencil import FAINT, Draft, Points, Shapes
 
 _AROUND = [0, 1, 2, 1, 2, 3, 0, 3]  # corners of a box (left, bottom, right, top)
 
@@ -21,11 +22,11 @@ class Pen:
     with ``haze`` (0 near … 1 gone).
     """
 
-    __slots__ = ("_canvas", "_flip", "_x", "_y", "deg_per_m", "grain", "haze", "px_per_m")
+    __slots__ = ("_draft", "_flip", "_place", "_x", "_y", "deg_per_m", "grain", "haze", "px_per_m")
 
     def __init__(
         self,
-        canvas: Canvas,
+        draft: Draft,
         x_deg: float,
         y_deg: float,
         deg_per_m: float,
@@ -33,19 +34,20 @@ class Pen:
         grain: float = 0.12,
         flip: bool = False,
     ) -> None:
-        self._canvas = canvas
+        self._draft = draft
         self._x = x_deg
         self._y = y_deg
         self._flip = -1.0 if flip else 1.0
+        self._place = deg_per_m * self._flip, deg_per_m, x_deg, y_deg
         self.deg_per_m = deg_per_m
-        self.px_per_m = deg_per_m * canvas.scale
+        self.px_per_m = deg_per_m * draft.scale
         self.haze = haze
         self.grain = grain
 
     @property
-    def canvas(self) -> Canvas:
-        """What it draws on."""
-        return self._canvas
+    def at_s(self) -> float:
+        """The moment that is drawn."""
+        return self._draft.at_s
 
     def shows(self, metres: float, at_least_px: float = 1.0) -> bool:
         """Whether a detail of this size is worth drawing at this scale."""
@@ -54,7 +56,7 @@ class Pen:
     def moved(self, x_m: float, y_m: float, scale: float = 1.0, flip: bool = False) -> Pen:
         """A pen with its origin elsewhere."""
         return Pen(
-            self._canvas,
+            self._draft,
             self._x + self._flip * x_m * self.deg_per_m,
             self._y + y_m * self.deg_per_m,
             self.deg_per_m * scale,
@@ -76,20 +78,17 @@ class Pen:
         """+1 where local x runs away from the sun, -1 in a flipped pen."""
         return self._flip
 
-    def metres(self, area: tuple[slice, slice]) -> tuple[F32, F32]:
-        """Local x of the columns and y of the rows of an area of the canvas."""
-        x, y = self._canvas.degrees_at(area)
+    def metres(self, canvas: Canvas, area: tuple[slice, slice]) -> tuple[F32, F32]:
+        """Local x of the columns and y of the rows of an area of a canvas."""
+        x, y = canvas.degrees_at(area)
         return (
             ((x - self._x) / (self.deg_per_m * self._flip)).astype(np.float32),
             ((y - self._y) / self.deg_per_m).astype(np.float32),
         )
 
-    def _fixed(self, shapes: Shapes) -> list[NDArray[np.int32]]:
-        k = self.deg_per_m
-        n = len(shapes[0])
-        if len(shapes) > 1 and all(len(s) == n for s in shapes):
-            return list(self._canvas.fixed(shapes, k * self._flip, k, self._x, self._y))
-        return [self._canvas.fixed(s, k * self._flip, k, self._x, self._y) for s in shapes]
+    def brush(self, paint: Callable[[Pen, Canvas], None]) -> None:
+        """Something that must see the canvas: it is called for each, with this pen."""
+        self._draft.brush(partial(paint, self))
 
     def tone(self, ink: Rgb) -> Rgb:
         """The colour as seen through the air."""
@@ -112,7 +111,7 @@ class Pen:
         if len(shapes) == 0:
             return
         g = self.grain if grain is None else grain
-        self._canvas.fill(self._fixed(shapes), self.tone(ink), g * (1 - self.haze), alpha)
+        self._draft.fill(shapes, self._place, self.tone(ink), g * (1 - self.haze), alpha)
 
     def rect(
         self,
@@ -169,8 +168,9 @@ class Pen:
         """Lines of one colour and width."""
         if len(paths) == 0 or alpha * width_m * self.px_per_m < FAINT:
             return
-        self._canvas.stroke(
-            self._fixed(paths),
+        self._draft.stroke(
+            paths,
+            self._place,
             width_m * self.deg_per_m,
             self.tone(ink),
             self.grain * (1 - self.haze),

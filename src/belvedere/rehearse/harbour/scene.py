@@ -15,6 +15,7 @@ from .layout import after_water, before_water
 from .noise import F32, F64, bands
 from .paint import Canvas, Window
 from .sky import paint_sky
+from .stencil import Stencils
 from .texture import fields
 from .water import Mirror, paint_water
 
@@ -35,6 +36,7 @@ class HarbourScene:
         self._seed = seed
         self._back = Layer.of(before_water(seed))
         self._front = Layer.of(after_water(seed))
+        self._stencils = Stencils()
         self._mirror: Mirror | None = None
         self._moment: tuple[float, Layer, Layer] | None = None
 
@@ -81,7 +83,9 @@ class HarbourScene:
         )
         if bearing.size == 0:
             return np.zeros(bearing.shape)
-        return distances_m(bearing, elevation, *self._layers(at_s), self._seed, at_s)
+        return distances_m(
+            bearing, elevation, *self._layers(at_s), self._stencils, self._seed, at_s
+        )
 
     def _layers(self, at_s: float) -> tuple[Layer, Layer]:
         """What stands behind the water's edge, and before it, at a moment."""
@@ -95,10 +99,10 @@ class HarbourScene:
         picture = paint_sky(window, self._seed, at_s, rows_behind_hills(window, self._seed))
         paint_hills(picture, window, relief, grain, self._seed)
         canvas = Canvas(window, picture, relief, grain, at_s)
-        draw(canvas, back)
+        draw(canvas, back, self._stencils)
         if water:
             paint_water(canvas.pixels, window, self._reflections(), grain, self._seed, at_s)
-            draw(canvas, front)
+            draw(canvas, front, self._stencils)
         return _developed(picture, canvas)
 
     def _reflections(self) -> Mirror:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import cv2
 import numpy as np
 
 from .dice import Dice
 from .noise import F32, bands
+from .paint import Canvas
 from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
 from .pen import Pen
 
@@ -20,26 +22,33 @@ def foliage(
     pen: Pen, blobs: Sequence[Blob], leaf: Rgb, *, ragged: float = 0.42, sparse: float = 0.0
 ) -> None:
     """Paint a crown: lit from the left and above, ragged down to the pixel."""
+    pen.brush(partial(_paint_foliage, blobs=blobs, leaf=leaf, ragged=ragged, sparse=sparse))
+
+
+def _paint_foliage(
+    pen: Pen, canvas: Canvas, blobs: Sequence[Blob], leaf: Rgb, ragged: float, sparse: float
+) -> None:
     left = min(b[0] - b[2] for b in blobs)
     right = max(b[0] + b[2] for b in blobs)
     bottom = min(b[1] - b[3] for b in blobs)
     top = max(b[1] + b[3] for b in blobs)
     grow = 0.12 * (right - left)
     box = pen.degrees([(left - grow, bottom - grow), (right + grow, top + grow)])
-    area = pen.canvas.rows_cols(
+    area = canvas.rows_cols(
         float(box[:, 0].min()), float(box[0, 1]), float(box[:, 0].max()), float(box[1, 1])
     )
     if area is None:
         return
-    x, y = pen.metres(area)
+    x, y = pen.metres(canvas, area)
     # Large crowns in strips that stay in the processor's cache; most strips miss most blobs.
     for strip in bands(area[0].start, area[0].stop):
         rows = slice(strip.start - area[0].start, strip.stop - area[0].start)
-        _crown(pen, blobs, leaf, (strip, area[1]), x, y[rows], ragged, sparse)
+        _crown(pen, canvas, blobs, leaf, (strip, area[1]), x, y[rows], ragged, sparse)
 
 
 def _crown(
     pen: Pen,
+    canvas: Canvas,
     blobs: Sequence[Blob],
     leaf: Rgb,
     area: tuple[slice, slice],
@@ -49,7 +58,7 @@ def _crown(
     sparse: float,
 ) -> None:
     """Some rows of a crown; x and y are the local metres of the area's columns and rows."""
-    grain, relief = pen.canvas.grain[area], pen.canvas.relief[area]
+    grain, relief = canvas.grain[area], canvas.relief[area]
     noise = np.float32(ragged) * (grain * 0.7 + relief * 0.35)
     size = float(np.mean([b[2] + b[3] for b in blobs])) / 2
     sharp = max(pen.px_per_m * size * 0.55, 0.8)
@@ -76,7 +85,7 @@ def _crown(
         slice(rows + part[0].start, rows + part[0].stop),
         slice(columns + part[1].start, columns + part[1].stop),
     )
-    pen.canvas.blend(inside, inked, cover, 0.22 * (1 - pen.haze))
+    canvas.blend(inside, inked, cover, 0.22 * (1 - pen.haze))
 
 
 def _raise_blob(
