@@ -7,11 +7,12 @@ from typing import Annotated
 
 import typer
 
-from belvedere.cli.check_page import print_report
+from belvedere.cli.check_page import WIDTH, print_report
 from belvedere.cli.console import console, show_progress
 from belvedere.cli.watch_page import show_watch
+from belvedere.cli.why_page import cell_asked_for, print_reasons
 from belvedere.foundation import PlanError
-from belvedere.workflows.check import check_card
+from belvedere.workflows.check_show import check_and_show
 from belvedere.workflows.watch import watch_folder
 
 
@@ -28,6 +29,22 @@ def command(
     json_file: Annotated[
         Path | None,
         typer.Option("--json", metavar="FILE", help="Also write the answer here, for scripts."),
+    ] = None,
+    pictures: Annotated[
+        Path | None,
+        typer.Option(
+            "--pictures",
+            metavar="FOLDER",
+            help="Also draw the grid with its faults, and a quick look at the whole, into FOLDER.",
+        ),
+    ] = None,
+    why: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--why",
+            metavar="ROW,COLUMN",
+            help="Show the evidence for a cell, with crops at 100 %; may be given several times.",
+        ),
     ] = None,
     watch: Annotated[
         bool,
@@ -54,6 +71,12 @@ def command(
 
         belvedere check /media/card
 
+    To see it, --pictures writes grid.png and grid.svg, the grid with its faults, and mosaic.jpg,
+    all frames laid together roughly. To understand it, --why tells what a cell's answer rests on,
+    and writes why-2-4.png, the frame beside each neighbour at 100 %:
+
+        belvedere check /media/card --shoot saltmere/shoot.toml --pictures seen --why 2,4
+
     With --watch CARD is the folder into which the frames come while the head still sweeps, by
     cable, by air or from a card reader; it may be empty yet:
 
@@ -73,8 +96,14 @@ def command(
                 "Give it with --shoot.",
             )
         show_watch(console(), watch_folder(card, shoot_file, json_file), quiet)
-    report = show_progress(check_card(card, shoot_file, json_file))
-    print_report(console(), report)
-    if json_file is not None:
-        console().print(f"\nWritten: {json_file}", soft_wrap=True, markup=False)
-    raise typer.Exit(0 if report.verdict == "complete" else 1)
+    cells = [cell_asked_for(words) for words in why or ()]
+    shown = show_progress(check_and_show(card, shoot_file, json_file, pictures, cells))
+    out = console()
+    print_report(out, shown.report)
+    for reasons in shown.reasons:
+        print_reasons(out, reasons, min(out.width, WIDTH))
+    written = [*([] if json_file is None else [json_file]), *shown.written]
+    if written:
+        names = ", ".join(str(file) for file in written)
+        out.print(f"\nWritten: {names}", soft_wrap=True, markup=False)
+    raise typer.Exit(0 if shown.report.verdict == "complete" else 1)

@@ -16,7 +16,8 @@ from rich.text import Text
 from belvedere.check import CellReport, CheckReport, Finding, State
 from belvedere.cli.retake_list import print_retakes
 
-_WIDTH = 78
+#: Lines are no longer than this, however wide the window.
+WIDTH = 78
 #: How each state stands in the grid, three letters wide.
 MARKS: dict[State, str] = {
     "good": " · ",
@@ -30,7 +31,8 @@ MARKS: dict[State, str] = {
 }
 _STYLES: dict[State, str] = {"good": "", "unsure": "bold yellow"}
 _FAULT_STYLE = "bold red"
-_REMARKS = frozenset({"unjudged", "repeated"})
+#: Remarks of one kind on single cells, fewer than all of them where they are many.
+_MOST_REMARKS = 3
 
 _VERDICTS = {
     "complete": ("COMPLETE", "Every cell has a good frame. You can pack up.", "bold green"),
@@ -41,7 +43,7 @@ _VERDICTS = {
 
 def print_report(out: Console, report: CheckReport) -> None:
     """Print the whole answer."""
-    width = min(out.width, _WIDTH)
+    width = min(out.width, WIDTH)
     if report.cells:
         _print_grid(out, report.cells, width)
     _print_faults(out, report, width)
@@ -81,11 +83,11 @@ def _print_grid(out: Console, cells: Sequence[CellReport], width: int) -> None:
 def _print_faults(out: Console, report: CheckReport, width: int) -> None:
     for cell in report.cells:
         for finding in cell.findings:
-            if finding.kind not in _REMARKS:
+            if finding.kind in MARKS:
                 _print_line(out, f"row {cell.row}, column {cell.column}", finding, width)
     if not report.cells:
         for finding in report.findings:
-            if finding.file and finding.kind not in _REMARKS:
+            if finding.file and finding.kind in MARKS:
                 _print_line(out, finding.file, finding, width)
 
 
@@ -98,13 +100,7 @@ def _print_line(out: Console, where: str, finding: Finding, width: int) -> None:
 
 
 def _print_remarks(out: Console, report: CheckReport, width: int) -> None:
-    lines: list[str] = []
-    for cell in report.cells:
-        lines += [
-            f"row {cell.row}, column {cell.column}: {finding.says}"
-            for finding in cell.findings
-            if finding.kind == "repeated"
-        ]
+    lines = _cell_remarks(report.cells)
     blind = [cell for cell in report.cells if _is_unjudged(cell)]
     if blind:
         places = ", ".join(f"{cell.row},{cell.column}" for cell in blind[:8])
@@ -116,13 +112,29 @@ def _print_remarks(out: Console, report: CheckReport, width: int) -> None:
         if not finding.file
         else f"{finding.file}: {finding.kind}, {finding.says}"
         for finding in report.findings
-        if report.cells or not finding.file or finding.kind in _REMARKS
+        if report.cells or not finding.file or finding.kind not in MARKS
     ]
     if lines:
         out.print()
         out.print(Text("Notes", style="bold"))
     for line in lines:
         out.print(Padding(Text(f"– {line}"), (0, 0, 0, 0)), width=width)
+
+
+def _cell_remarks(cells: Sequence[CellReport]) -> list[str]:
+    """What is worth knowing of single cells and changes no state, a few lines for each kind."""
+    by_kind: dict[str, list[str]] = {}
+    for cell in cells:
+        for finding in cell.findings:
+            if finding.kind not in MARKS and finding.kind != "unjudged":
+                says = f"row {cell.row}, column {cell.column}: {finding.says}"
+                by_kind.setdefault(finding.kind, []).append(says)
+    lines: list[str] = []
+    for kind, told in by_kind.items():
+        more = len(told) - _MOST_REMARKS
+        lines += told[:_MOST_REMARKS]
+        lines += [f"and {more} more like that ({kind})"] if more > 0 else []
+    return lines
 
 
 def _is_unjudged(cell: CellReport) -> bool:

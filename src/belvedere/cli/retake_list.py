@@ -22,9 +22,9 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         return
     out.print(Text("To shoot again", style="bold"))
     says = (
-        f"Turn the head to the start corner of the sweep, row {tour.start_row}, column "
-        f"{tour.start_column}, and go on from there in this order. It takes the head about "
-        f"{duration_words(math.ceil(tour.seconds))}."
+        f"Leave the tripod as it stands. Let the head go to the start corner of the sweep (row "
+        f"{tour.start_row}, column {tour.start_column}) and from there in this order; it takes "
+        f"about {duration_words(math.ceil(tour.seconds))}."
     )
     out.print(Text(says), width=width)
     out.print()

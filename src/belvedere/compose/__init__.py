@@ -10,6 +10,7 @@ from belvedere.compose.mosaic import (
     crop_to_covered,
 )
 from belvedere.compose.ports import BlockSink, Scratch
+from belvedere.compose.proxy import Proxy, ProxyFrame, ProxyView, levels_between, view_of
 
 __all__ = [
     "UNCOVERED_RGB",
@@ -18,11 +19,16 @@ __all__ = [
     "Layout",
     "Making",
     "ProjectionName",
+    "Proxy",
+    "ProxyFrame",
+    "ProxyView",
     "Scratch",
     "Window",
     "centre_scale_px_per_deg",
     "compose",
     "crop_to_covered",
     "cropped",
+    "levels_between",
     "make_layout",
+    "view_of",
 ]

@@ -10,6 +10,7 @@ from belvedere.imagefiles.catalogue import (
     small_shrink,
 )
 from belvedere.imagefiles.folder import FolderSource
+from belvedere.imagefiles.jpeg_plain import jpeg_bytes
 from belvedere.imagefiles.jpeg_writer import encode_as, encode_frame
 from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
 from belvedere.imagefiles.sample import StatedPicture, read_stated
@@ -34,6 +35,7 @@ __all__ = [
     "ends_whole",
     "file_number",
     "in_shutter_order",
+    "jpeg_bytes",
     "picture_files",
     "read_card",
     "read_card_with_pictures",
