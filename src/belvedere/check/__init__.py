@@ -20,6 +20,7 @@ from belvedere.check.model import (
 )
 from belvedere.check.moves import Moves, Spreads
 from belvedere.check.overlaps import overlaps_of, placed_overlaps
+from belvedere.check.pair_notes import PairMemory
 from belvedere.check.place import Placing, place
 from belvedere.check.positions import Positions, find_positions
 from belvedere.check.reasons import DIRECTIONS, Beside, Neighbour, Reasons, reasons_for
@@ -41,6 +42,7 @@ __all__ = [
     "Moves",
     "Neighbour",
     "OtherFrame",
+    "PairMemory",
     "Placement",
     "Placing",
     "Positions",

@@ -22,6 +22,7 @@ from belvedere.check.judge_shoot import judge_overlaps, judge_parallax
 from belvedere.check.judge_steps import judge_colour, judge_exposure
 from belvedere.check.judge_tone import solve_tones
 from belvedere.check.model import GRAVITY, Finding
+from belvedere.check.pair_notes import PairMemory
 from belvedere.foundation import Steps
 from belvedere.measure import FrameSource, Overlap
 from belvedere.shoot import Frame
@@ -33,6 +34,7 @@ def judge(
     source: FrameSource,
     small: Mapping[str, NDArray[np.uint8]] | None = None,
     cells: Mapping[str, tuple[int, int]] | None = None,
+    memory: PairMemory | None = None,
 ) -> Steps[Judgement]:
     """Findings on frames, on the shoot, and the frames with nothing to judge.
 
@@ -49,8 +51,10 @@ def judge(
         drops, flicker, moving subjects – is judged by them, and not without them.
     cells
         Row and column of frames by file, for the sentences.
+    memory
+        What was measured before; only pairs that are new to it are measured, and are added to it.
     """
-    evidence = yield from measure_pairs(frames, overlaps, source)
+    evidence = yield from measure_pairs(frames, overlaps, source, memory)
     order = np.array(_shutter_order(frames), dtype=np.intp)
     findings = _corrupt(frames, evidence)
 

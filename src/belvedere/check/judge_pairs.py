@@ -3,56 +3,47 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.thresholds import (
-    DROWNED_SHARE,
-    LEAST_EVIDENCE,
-    LEAST_PATCHES,
-    PATCH_DOUBT_PX2,
+from belvedere.check.pair_notes import (
+    DetailEvidence,
+    FrameNotes,
+    FrameTone,
+    Look,
+    PairMemory,
+    PairNotes,
+    look_at,
+    measure_pair,
+    tone_shrink,
 )
+from belvedere.check.thresholds import LEAST_EVIDENCE, LEAST_PATCHES, PATCH_DOUBT_PX2
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.measure import (
     FrameSource,
-    Mapping,
     Overlap,
-    Picture,
-    Registration,
     ToneDifference,
-    TonePicture,
-    detail_difference,
     edge_blur_px,
-    noise_spectrum,
-    picture_of,
-    register,
-    tone_difference,
-    tone_picture,
+    joined,
+    solve_detail,
 )
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+__all__ = ["Desk", "DetailEvidence", "Evidence", "PairEvidence", "measure_pairs"]
 
 #: Pictures kept in memory between overlaps, bytes: two rows of a large grid, mostly.
 _MEMORY = 500_000_000
 #: So many frames tell the camera's noise.
 _NOISE_FRAMES = 12
-#: Longer side of the small colour pictures, px, at least.
-_TONE_SIDE_PX = 400
-
-
-@dataclass(frozen=True, slots=True)
-class DetailEvidence:
-    """Blur variance of b less that of a in four sectors (4,), px², and its standard errors (4,).
-
-    The error is inf in a sector where the scene shows nothing fine.
-    """
-
-    blur_px2: FloatArray
-    spread_px2: FloatArray
+#: Overlaps whose detail is solved together.
+_TOGETHER = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,30 +69,6 @@ class PairEvidence:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
-    """One frame, made ready for all its overlaps."""
-
-    picture: Picture
-    noise: FloatArray
-    tone: TonePicture
-
-    @property
-    def nbytes(self) -> int:
-        """What it holds of memory."""
-        picture, tone = self.picture, self.tone
-        arrays = (picture.grey, picture.small, picture.texture, tone.linear)
-        return sum(array.nbytes for array in arrays) + 3 * tone.luma.nbytes
-
-
-@dataclass(frozen=True, slots=True)
-class FrameTone:
-    """Shares of a frame that are almost black and blown out; `brightest` is a high percentile."""
-
-    dark: float
-    clipped: float
-
-
-@dataclass(frozen=True, slots=True)
 class Evidence:
     """All pairs, what single frames say of themselves, and the files that could not be decoded.
 
@@ -115,9 +82,44 @@ class Evidence:
 
 
 def measure_pairs(
-    frames: Sequence[Frame], overlaps: Sequence[Overlap], source: FrameSource
+    frames: Sequence[Frame],
+    overlaps: Sequence[Overlap],
+    source: FrameSource,
+    memory: PairMemory | None = None,
 ) -> Steps[Evidence]:
-    """Measure every overlap between undamaged frames, in an order that reads each frame once."""
+    """Measure every overlap between undamaged frames, in an order that reads each frame once.
+
+    What `memory` holds of them already is not measured again, and no file is opened for it; what
+    is new goes into it.
+    """
+    memory = PairMemory() if memory is None else memory
+    usable = _usable(frames, overlaps)
+    desk = Desk(frames, source, memory)
+    pairs: list[tuple[int, int, PairNotes]] = []
+    for done, (a, b, overlap) in enumerate(usable):
+        yield Progress("judging", done, len(usable), "overlaps", frames[a].file)
+        notes = memory.pair(frames[a], frames[b], overlap.b_from_a)
+        if notes is None:
+            look_a, look_b = desk.look(a), desk.look(b)
+            if look_a is None or look_b is None:
+                continue
+            notes = measure_pair(look_a, look_b, overlap.b_from_a, overlap.support)
+            memory.keep_pair(frames[a], frames[b], notes)
+        pairs.append((a, b, notes))
+    met = sorted({number for a, b, _ in pairs for number in (a, b)})
+    usual_noise = 1.5 * _usual_noise(desk, met)
+    edges = _edges(frames, met, desk)
+    yield Progress("judging", len(usable), len(usable), "overlaps")
+    tones = {
+        number: known.tone
+        for number, frame in enumerate(frames)
+        if not frame.damage and (known := memory.frame(frame)) is not None
+    }
+    evidence = tuple(_solved(frames, pairs, memory, usual_noise))
+    return Evidence(evidence, tones, edges, desk.undecodable)
+
+
+def _usable(frames: Sequence[Frame], overlaps: Sequence[Overlap]) -> list[tuple[int, int, Overlap]]:
     index = {frame.file: number for number, frame in enumerate(frames)}
     usable = [
         (index[overlap.file_a], index[overlap.file_b], overlap)
@@ -129,34 +131,17 @@ def measure_pairs(
         and not frames[index[overlap.file_b]].damage
     ]
     usable.sort(key=lambda item: (max(item[0], item[1]), min(item[0], item[1])))
-    desk = Desk(frames, source)
-    usual_noise = 1.5 * _usual_noise(desk, sorted({end for a, b, _ in usable for end in (a, b)}))
-    pairs: list[PairEvidence] = []
-    for done, (a, b, overlap) in enumerate(usable):
-        yield Progress("judging", done, len(usable), "overlaps", frames[a].file)
-        look_a, look_b = desk.look(a), desk.look(b)
-        if look_a is not None and look_b is not None:
-            pairs.append(_measure(a, b, look_a, look_b, overlap, usual_noise))
-    met = sorted({number for pair in pairs for number in (pair.a, pair.b)})
-    alone = [n for n, frame in enumerate(frames) if n not in met and not frame.damage]
-    edges: dict[int, float] = {}
-    for number in alone + met[:: max(1, len(met) // 3)]:
-        look = desk.look(number)
-        blur_px = None if look is None else edge_blur_px(look.picture.grey)
-        if blur_px is not None:
-            edges[number] = blur_px
-    yield Progress("judging", len(usable), len(usable), "overlaps")
-    return Evidence(tuple(pairs), desk.tones, edges, desk.undecodable)
+    return usable
 
 
 class Desk:
     """Frames made ready, the latest kept; each is read once when overlaps come in sweep order."""
 
-    def __init__(self, frames: Sequence[Frame], source: FrameSource) -> None:
+    def __init__(self, frames: Sequence[Frame], source: FrameSource, memory: PairMemory) -> None:
         self._frames = frames
         self._source = source
+        self._memory = memory
         self._kept: OrderedDict[int, Look] = OrderedDict()
-        self.tones: dict[int, FrameTone] = {}
         self.undecodable: dict[int, str] = {}
 
     def look(self, number: int) -> Look | None:
@@ -166,111 +151,133 @@ class Desk:
         if number in self._kept:
             self._kept.move_to_end(number)
             return self._kept[number]
-        file = self._frames[number].file
+        frame = self._frames[number]
         try:
-            picture = picture_of(self._source.grey(file))
-            shrink = _tone_shrink(max(picture.width_px, picture.height_px))
-            tone = tone_picture(self._source.colour(file, shrink), shrink)
+            grey = self._source.grey(frame.file)
+            shrink = tone_shrink(max(grey.shape))
+            look = look_at(grey, self._source.colour(frame.file, shrink), shrink)
         except CardError as error:
             self.undecodable[number] = error.says
             return None
-        self.tones[number] = FrameTone(tone.dark, tone.clipped)
-        look = Look(picture, noise_spectrum(picture), tone)
+        self._memory.keep_frame(frame, look.notes)
         self._kept[number] = look
         room = max(4, _MEMORY // look.nbytes)
         while len(self._kept) > room:
             self._kept.popitem(last=False)
         return look
 
+    def notes(self, number: int) -> FrameNotes | None:
+        """What the frame says by itself; it is read where that is not known yet."""
+        known = self._memory.frame(self._frames[number])
+        if known is not None:
+            return known
+        look = self.look(number)
+        return None if look is None else look.notes
+
+    def edge_blur_px(self, number: int) -> float | None:
+        """The blur of the frame's sharpest edges; None where it has too few."""
+        known = self._memory.edges(self._frames[number])
+        if known is not None:
+            return known if np.isfinite(known) else None
+        look = self.look(number)
+        if look is None:
+            return None
+        blur_px = edge_blur_px(look.picture.grey)
+        self._memory.keep_edges(self._frames[number], np.nan if blur_px is None else blur_px)
+        return blur_px
+
+
+def _edges(frames: Sequence[Frame], met: Sequence[int], desk: Desk) -> dict[int, float]:
+    """Edge blur of frames without an overlap, and of a few that stand for the shoot."""
+    others = set(met)
+    alone = [n for n, frame in enumerate(frames) if n not in others and not frame.damage]
+    asked = alone + list(met[:: max(1, len(met) // 3)])
+    blurs = {number: desk.edge_blur_px(number) for number in asked}
+    return {number: blur_px for number, blur_px in blurs.items() if blur_px is not None}
+
 
 def _usual_noise(desk: Desk, numbers: Sequence[int]) -> FloatArray:
     """The camera's noise (4, bands) from frames spread over the shoot: their lower quartile."""
     spread = numbers[:: max(1, len(numbers) // _NOISE_FRAMES)]
-    looks = [look for number in spread if (look := desk.look(number)) is not None]
-    if not looks:
+    notes = [known for number in spread if (known := desk.notes(number)) is not None]
+    if not notes:
         return np.zeros((4, 1))
-    quartile: FloatArray = np.quantile([look.noise for look in looks], 0.25, axis=0)
+    quartile: FloatArray = np.quantile([known.noise for known in notes], 0.25, axis=0)
     return quartile
 
 
-def _tone_shrink(longer_px: int) -> int:
-    return next((shrink for shrink in (8, 4, 2) if longer_px / shrink >= _TONE_SIDE_PX), 1)
+def _solved(
+    frames: Sequence[Frame],
+    pairs: Sequence[tuple[int, int, PairNotes]],
+    memory: PairMemory,
+    usual_noise: FloatArray,
+) -> Iterator[PairEvidence]:
+    """Evidence of pairs; the detail of many is solved together."""
+    waiting = iter(pairs)
+    while portion := list(islice(waiting, _TOGETHER)):
+        details = _details(frames, portion, memory, usual_noise)
+        for (a, b, notes), detail in zip(portion, details, strict=True):
+            yield PairEvidence(
+                a,
+                b,
+                notes.registered,
+                notes.textured,
+                notes.shift_px,
+                notes.overlap_share,
+                notes.misfit_px,
+                notes.patches,
+                notes.drowned if notes.powers is None else detail,
+                notes.tone,
+            )
 
 
-def _measure(
-    a: int, b: int, look_a: Look, look_b: Look, overlap: Overlap, usual_noise: FloatArray
-) -> PairEvidence:
-    picture_a, picture_b = look_a.picture, look_b.picture
-    found = register(picture_a, picture_b, overlap.b_from_a)
-    size_a = np.array([picture_a.width_px, picture_a.height_px], dtype=np.float64)
-    size_b = np.array([picture_b.width_px, picture_b.height_px], dtype=np.float64)
-    faithful = found.peak > 0.3
-    residual = found.residual_px[faithful & np.isfinite(found.residual_px)]
-    return PairEvidence(
-        a,
-        b,
-        found.registered,
-        found.textured,
-        _centre_shift(found.mapping, size_a, size_b),
-        (found.overlap_px[0] / size_a[0], found.overlap_px[1] / size_a[1]),
-        float(np.percentile(residual, 75)) if len(residual) else 0.0,
-        len(found.peak),
-        _detail(look_a, look_b, found, usual_noise),
-        tone_difference(look_a.tone, look_b.tone, found.mapping),
-    )
+def _details(
+    frames: Sequence[Frame],
+    pairs: Sequence[tuple[int, int, PairNotes]],
+    memory: PairMemory,
+    usual_noise: FloatArray,
+) -> list[DetailEvidence | None]:
+    details: list[DetailEvidence | None] = [None] * len(pairs)
+    powers, noises, counts, places = [], [], [], []
+    for place, (a, b, notes) in enumerate(pairs):
+        if notes.powers is None:
+            continue
+        own = [known.noise for n in (a, b) if (known := memory.frame(frames[n])) is not None]
+        noises.append(np.minimum.reduce([usual_noise, *own]))
+        powers.append(notes.powers)
+        counts.append(len(notes.powers))
+        places.append(place)
+    if not powers:
+        return details
+    compared = solve_detail(joined(powers), np.repeat(np.array(noises), counts, axis=0))
+    ends = np.cumsum(counts)
+    for place, first, last in zip(places, ends - counts, ends, strict=True):
+        details[place] = _detail(compared.blur_px2[first:last], compared.evidence[first:last])
+    return details
 
 
-def _centre_shift(mapping: Mapping, size_a: FloatArray, size_b: FloatArray) -> FloatArray:
-    """Where b's centre lies seen from a's, by the mapping near the middle of the overlap."""
-    point = mapping.origin[None]
-    shift: FloatArray = (point - mapping(point))[0] + (size_b - size_a) / 2.0
-    return shift
-
-
-def _detail(
-    look_a: Look, look_b: Look, found: Registration, usual_noise: FloatArray
-) -> DetailEvidence | None:
-    a, b = look_a.picture, look_b.picture
-    if not found.registered:
-        return _drowned(a, b, found)
-    steady = found.steady
-    if steady.sum() < LEAST_PATCHES:
-        return None
-    compared = detail_difference(
-        a.cut(found.centres_a[steady]),
-        b.cut(found.centres_b[steady]),
-        found.jacobian,
-        np.minimum(np.minimum(look_a.noise, look_b.noise), usual_noise),
-    )
+def _detail(blur_px2: FloatArray, evidence: FloatArray) -> DetailEvidence | None:
+    """One overlap's difference from those of its patches, (n, 4) each."""
     middle, spread = np.zeros(4), np.full(4, np.inf)
     for sector in range(4):
-        values = compared.blur_px2[compared.evidence[:, sector] > LEAST_EVIDENCE, sector]
+        values = np.sort(blur_px2[evidence[:, sector] > LEAST_EVIDENCE, sector])
         if len(values) < LEAST_PATCHES:
             continue
-        middle[sector] = np.median(values)
-        quarter = np.subtract(*np.percentile(values, [75, 25])) / 1.349
+        low, middle[sector], high = _quarters(values)
         # Patches half overlap their neighbours: about a third of them are independent.
-        own = 1.25 * quarter / np.sqrt(max(1.0, len(values) / 3.0))
+        own = 1.25 * (high - low) / 1.349 / np.sqrt(max(1.0, len(values) / 3.0))
         own += 0.02 + PATCH_DOUBT_PX2 / np.sqrt(len(values))
         spread[sector] = np.hypot(own, 0.1 * abs(middle[sector]))
     return DetailEvidence(middle, spread) if np.isfinite(spread).any() else None
 
 
-def _drowned(a: Picture, b: Picture, found: Registration) -> DetailEvidence | None:
-    """One frame full of texture, the other without any in the same place: blurred beyond match."""
-    if len(found.centres_a) < 12 or found.textured < DROWNED_SHARE:
-        return None
-    texture_a = _texture(a, found.centres_a)
-    texture_b = _texture(b, found.mapping(found.centres_a))
-    fall = np.log((texture_a + 0.2) / (texture_b + 0.2))
-    sign = np.sign(np.median(fall))
-    if np.mean(fall * sign > np.log(6.0)) < 0.75:
-        return None
-    return DetailEvidence(np.full(4, sign * 16.0), np.full(4, 3.0))
-
-
-def _texture(picture: Picture, centres: FloatArray) -> FloatArray:
-    row = np.clip(centres[:, 1] // picture.texture_step_px, 0, picture.texture.shape[0] - 1)
-    column = np.clip(centres[:, 0] // picture.texture_step_px, 0, picture.texture.shape[1] - 1)
-    texture: FloatArray = picture.texture[row.astype(int), column.astype(int)].astype(np.float64)
-    return texture
+def _quarters(ordered: FloatArray) -> tuple[float, float, float]:
+    """Lower quartile, median and upper quartile of ordered values (n,)."""
+    last = len(ordered) - 1
+    quarters = []
+    for share in (0.25, 0.5, 0.75):
+        place = share * last
+        low = int(place)
+        high = min(low + 1, last)
+        quarters.append(float(ordered[low] + (ordered[high] - ordered[low]) * (place - low)))
+    return quarters[0], quarters[1], quarters[2]

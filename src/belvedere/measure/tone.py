@@ -20,7 +20,7 @@ IntArray = NDArray[np.intp]
 _DARK, _BRIGHT = 6.0, 243.0
 #: A sample averages so many pixels of the small picture, each way.
 _SAMPLE = 5
-_MOST_SAMPLES = 200
+_MOST_SAMPLES = 120
 #: Places looked at: so many to a side of a square that is as large as the overlap.
 _ACROSS = 22
 #: Points to a side of the frame by which the overlap is found.
