@@ -62,3 +62,37 @@ def test_other_settings_are_named_by_their_values() -> None:
     ]
     (finding,) = judge_settings(frames)
     assert "PIC_0002.JPG: fired" in finding.says
+
+
+def test_cells_are_named_where_they_are_known() -> None:
+    frames = [_frame(1), _frame(2), _frame(3, exposure_time_s=1 / 500)]
+    (finding,) = judge_settings(frames, {"PIC_0003.JPG": (2, 7)})
+    assert "PIC_0003.JPG (row 2, column 7): 1/500 s" in finding.says
+
+
+def test_sensitivity_traded_for_time_is_said_as_a_sensitivity() -> None:
+    # 1/500 s at ISO 200 is as bright as 1/250 s at ISO 100.
+    frames = [_frame(1), _frame(2), _frame(3, exposure_time_s=1 / 500, iso=200.0)]
+    (finding,) = judge_settings(frames)
+    assert finding.says == "ISO changes: 100 in 2 frames, but PIC_0003.JPG: 200"
+
+
+def test_a_focus_that_moved_once_is_named_and_its_play_is_not() -> None:
+    far = [_frame(n, focus_distance_m=1e6) for n in range(4)]
+    (finding,) = judge_settings([*far, _frame(9, focus_distance_m=4.0)])
+    assert finding.says == "focus distance changes: infinity in 4 frames, but PIC_0009.JPG: 4 m"
+    assert judge_settings([_frame(n, focus_distance_m=100.0 + n) for n in range(5)]) == []
+
+
+def test_autofocus_for_every_frame_is_one_short_sentence() -> None:
+    frames = [_frame(n, focus_distance_m=3.0 * 2**n) for n in range(8)]
+    (finding,) = judge_settings(frames)
+    assert finding.says == "focus was not locked: the camera focused anew, at 3 m to 384 m"
+
+
+def test_another_jpeg_quality_is_named_and_adapted_compression_is_not() -> None:
+    usual = [_frame(n, jpeg_quality=95) for n in range(5)]
+    (finding,) = judge_settings([*usual, _frame(9, jpeg_quality=80)])
+    assert finding.says == "JPEG quality changes: 95 in 5 frames, but PIC_0009.JPG: 80"
+    assert judge_settings([*usual, _frame(9, jpeg_quality=93)]) == []
+    assert judge_settings([_frame(n, jpeg_quality=70 + 5 * n) for n in range(6)]) == []

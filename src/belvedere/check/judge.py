@@ -81,7 +81,7 @@ def judge(
             soft_shoot
             + exposure_shoot
             + colour_shoot
-            + judge_settings(frames)
+            + judge_settings(frames, cells)
             + parallax
             + judge_overlaps(frames, evidence.pairs)
             + look

@@ -92,6 +92,10 @@ RESTLESS_SHARE: Final = 0.34
 
 #: EV: stated exposures this close are the same; cameras round what they write.
 SAME_EV: Final = 0.05
+#: share: stated focus distances this close are the same; encoders of lenses are coarse.
+SAME_FOCUS: Final = 0.05
+#: steps of quality: some cameras adapt their compression a little to each picture.
+SAME_QUALITY: Final = 4
 
 # Where the frames lie
 
@@ -101,8 +105,8 @@ LEAST_SHARE: Final = 0.03
 NEAR_SUPPORT: Final = 9.0
 #: natural logarithm: support of a match anywhere; there are a thousand times as many places.
 FAR_SUPPORT: Final = 14.0
-#: weight: what a match in another place than expected counts against one near its place.
-FAR_WEIGHT: Final = 0.5
+#: correlation: of hard detail in both frames at another place than expected, if it is the same.
+HARD_AGREEMENT: Final = 0.4
 #: levels of 255: local contrast of houses, rocks and masts; clouds, haze and waves stay below 4.
 HARD_LEVELS: Final = 6.0
 #: share of the overlap: with so much hard detail in both frames, a true overlap is recognised.

@@ -6,7 +6,7 @@ Tags and meanings: CIPA DC-008 (Exif 2.32), tables 4 to 8; read by Pillow.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -21,7 +21,7 @@ _TAKEN_AT, _DIGITIZED_AT = 36867, 36868
 _FLASH, _FOCAL_LENGTH = 37385, 37386
 _SUBSECOND_TAKEN, _SUBSECOND_DIGITIZED = 37521, 37522
 _EXPOSURE_MODE, _WHITE_BALANCE, _FOCAL_LENGTH_35MM = 41986, 41987, 41989
-_EXPOSURE_BIAS, _DIGITAL_ZOOM = 37380, 41988
+_EXPOSURE_BIAS, _DIGITAL_ZOOM, _FOCUS_DISTANCE = 37380, 41988, 37382
 _STATED_WIDTH, _STATED_HEIGHT = 40962, 40963
 _FOCAL_PLANE_X, _FOCAL_PLANE_Y, _FOCAL_PLANE_UNIT = 41486, 41487, 41488
 
@@ -29,6 +29,10 @@ _WHITE_BALANCES = {0: "auto", 1: "manual"}
 _EXPOSURE_MODES = {0: "auto", 1: "manual", 2: "bracket"}
 #: Inch, unless said; beside the standard's inch and centimetre, some cameras write millimetres.
 _MM_PER_UNIT = {2: 25.4, 3: 10.0, 4: 1.0}
+#: A focus distance with this numerator is infinity by the standard; what we write for it, m.
+_INFINITE, _INFINITE_M = 0xFFFFFFFF, 1e6
+#: Mean step of the example table for luminance in ITU-T T.81, annex K, table K.1.
+_EXAMPLE_STEP = 57.625
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ def read_statement(image: Image.Image) -> Statement:
     return Statement(
         taken_at,
         has_subsecond,
-        _settings(block),
+        replace(_settings(block), jpeg_quality=jpeg_quality(image)),
         _text(main.get(_MAKER)),
         _text(main.get(_MODEL)),
         _orientation(main.get(_ORIENTATION)),
@@ -101,7 +105,31 @@ def _settings(block: dict[int, Any]) -> Settings:
         white_balance=None if white_balance is None else _WHITE_BALANCES.get(int(white_balance)),
         flash_fired=None if flash is None else bool(int(flash) & 1),
         exposure_mode=None if exposure_mode is None else _EXPOSURE_MODES.get(int(exposure_mode)),
+        focus_distance_m=_focus_distance_m(block.get(_FOCUS_DISTANCE)),
     )
+
+
+def _focus_distance_m(value: Any) -> float | None:
+    """Metres; 0 means that the camera does not know."""
+    if getattr(value, "numerator", None) == _INFINITE:
+        return _INFINITE_M
+    distance_m = _positive(value)
+    return None if distance_m is None else min(distance_m, _INFINITE_M)
+
+
+def jpeg_quality(image: Image.Image) -> int | None:
+    """How finely a JPEG is quantised, 1 to 100; None for other files.
+
+    The quality at which the standard's example table, scaled as the Independent JPEG Group's
+    library does (50 leaves it as it is; from memory), has the same mean step as the file's table
+    for luminance. Makers use tables of their own, so it compares files of one camera.
+    """
+    table = (getattr(image, "quantization", None) or {}).get(0)
+    if not table:
+        return None
+    scale = float(sum(table)) / len(table) / _EXAMPLE_STEP
+    quality = 100.0 - 50.0 * scale if scale <= 1.0 else 50.0 / scale
+    return int(max(1, min(100, round(quality))))
 
 
 def _stated_size(block: dict[int, Any]) -> tuple[int, int] | None:

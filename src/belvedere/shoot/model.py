@@ -149,7 +149,11 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The camera settings a file states; None where it is silent."""
+    """The camera settings a file states; None where it is silent.
+
+    `focus_distance_m` is 1,000,000 for infinity, which JSON has no number for. `jpeg_quality` is
+    told from the file's quantisation, on the scale of 1 to 100 that most programs use.
+    """
 
     exposure_time_s: float | None = None
     f_number: float | None = None
@@ -159,6 +163,8 @@ class Settings:
     white_balance: str | None = None
     flash_fired: bool | None = None
     exposure_mode: str | None = None
+    focus_distance_m: float | None = None
+    jpeg_quality: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
