@@ -38,7 +38,7 @@ from belvedere.workflows.check_document import check_document
 from belvedere.workflows.rehearse import rehearse_card
 from check_cases import Case, case, second_sweep
 from check_detail import lasting_detail
-from check_report import figures_of, markdown, reliability_svg, text
+from check_report import failure_lines, figures_of, markdown, reliability_svg, text
 from check_scenes import ROOT, paint_harbours, quiet_opencv
 from check_score import Score, score_shoot
 from check_truth import truth_of
@@ -185,8 +185,8 @@ def _show(score: Score, done: int, total: int) -> None:
         f"{score.verdict}, {took}",
         flush=True,
     )
-    for failure in score.failures:
-        print(f"    {failure['what']} [{failure['cause']}]: {failure['says']}", flush=True)
+    for line in failure_lines(asdict(score)):
+        print(f"    {line}", flush=True)
 
 
 def _report(asked: argparse.Namespace) -> int:

@@ -172,11 +172,22 @@ def text(figures: Figures, scores: Sequence[dict[str, Any]]) -> str:
     lines += ["", "every failure"]
     for one in sorted(scores, key=lambda one: (one["seed"], one["number"])):
         lines += [
-            f"  --only {one['number']} --seed {one['seed']} ({one['scene']}): {f['what']} "
-            f"[{f['cause']}] {f['says'].strip().splitlines()[-1]}"
-            for f in one["failures"]
+            f"  --only {one['number']} --seed {one['seed']} ({one['scene']}): {line}"
+            for line in failure_lines(one)
         ]
     return "\n".join(lines)
+
+
+def failure_lines(score: dict[str, Any]) -> list[str]:
+    """A shoot's failures, one line for each kind: how many, and the first of them."""
+    kinds: dict[str, list[str]] = {}
+    for failure in score["failures"]:
+        says = failure["says"].strip().splitlines()[-1]
+        kinds.setdefault(f"{failure['what']} [{failure['cause']}]", []).append(says)
+    return [
+        f"{len(says)} × {kind}: {says[0]}" if len(says) > 1 else f"{kind}: {says[0]}"
+        for kind, says in kinds.items()
+    ]
 
 
 def _columns(figures: Figures) -> list[str]:

@@ -139,42 +139,59 @@ def _judge_cell(
     classes: Mapping[str, tuple[set[str], set[str]]],
 ) -> bool:
     """Compare one cell; True where it must be shot again."""
-    said = _kinds(answer)
     must, free, file = _wanted(truth, cell, answer, classes)
-    where = f"{cell[0]},{cell[1]}"
-    detail = truth.detail.get(file, 1.0)
-    if must & {*_BLURRED, "soft or shaken"} and detail < LEAST_SHARE:
-        must, free = must - _BLURRED - {"soft or shaken"}, free | _BLURRED
-        score.count("blurred, no detail", _named(said, answer))
+    named = _named(_kinds(answer), answer)
+    blurred = must & {*_BLURRED, "soft or shaken"}
+    if blurred and truth.detail.get(file, 1.0) < LEAST_SHARE:
+        must, free = must - blurred, free | _BLURRED
+        score.count("blurred, no detail", named)
+        if not must:
+            return False
+    if must:
+        _look_for(score, truth, cell, answer, must, file)
+        return True
+    if cell not in truth.gaps.perhaps:
+        _look_at_good(score, truth, cell, answer, free, file)
+    return False
+
+
+def _look_for(
+    score: Score, truth: Truth, cell: Cell, answer: Mapping[str, Any], must: set[str], file: str
+) -> None:
+    """Whether what must be found was said."""
+    said = _kinds(answer)
     for kind in sorted(must):
         right = _right_word(kind, said)
         score.count(kind, right or _named(said, answer))
         if right is None:
-            cause = _cause(kind, truth, file)
-            share = f", detail on {detail:.0%}" if kind in _BLURRED else ""
-            happened = "+".join(truth.frames[file].happened) if file in truth.frames else ""
+            cause = _cause(kind, truth, cell, answer)
+            share = f", detail on {truth.detail.get(file, 1.0):.0%}" if kind in _BLURRED else ""
             score.fail(
-                f"missed {kind}", cause, f"{where} called {_named(said, answer)}{share} {happened}"
+                f"missed {kind}",
+                cause,
+                f"{cell[0]},{cell[1]} called {_named(said, answer)}{share}{_happened(truth, file)}",
             )
-    if must:
-        return True
-    if cell in truth.gaps.perhaps:
-        return False
-    wrong = (said - free) & {*FAULTY, "unsure"}
-    if free and not wrong:
-        score.count("either", _named(said, answer))
-        return False
-    score.count("good", _named(wrong, answer) if wrong else "good")
+
+
+def _look_at_good(
+    score: Score, truth: Truth, cell: Cell, answer: Mapping[str, Any], free: set[str], file: str
+) -> None:
+    """Whether a cell that is good, or may be called so, was accused."""
+    wrong = (_kinds(answer) - free) & {*FAULTY, "unsure"}
+    named = _named(wrong, answer) if wrong else str(answer["state"])
+    score.count("good" if wrong or not free else "either", named)
     for kind in sorted(wrong):
-        what = f"unsure {where}" if kind == "unsure" else f"accused of {kind}"
         says = next((f["says"] for f in answer["findings"] if f["kind"] == kind), "")
-        happened = "+".join(truth.frames[file].happened) if file in truth.frames else ""
         score.fail(
-            what.split(" ")[0] + (f" of {kind}" if kind != "unsure" else ""),
-            _cause(kind, truth, file),
-            f"{where} {happened}: {says}",
+            "unsure cell" if kind == "unsure" else f"accused of {kind}",
+            _cause(kind, truth, cell, answer),
+            f"{cell[0]},{cell[1]}{_happened(truth, file)}: {says}",
         )
-    return False
+
+
+def _happened(truth: Truth, file: str) -> str:
+    happened = truth.frames[file].happened if file in truth.frames else ()
+    return f" ({', '.join(happened)})" if happened else ""
 
 
 def _wanted(
@@ -228,9 +245,12 @@ def _named(said: set[str], answer: Mapping[str, Any]) -> str:
     return next(iter(sorted(said)))
 
 
-def _cause(kind: str, truth: Truth, file: str) -> str:
+def _cause(kind: str, truth: Truth, cell: Cell, answer: Mapping[str, Any]) -> str:
     """The part of the check that a failure comes from."""
-    if kind in ("missing", "unsure"):
+    # Frames of other cells that are placed here tell of those cells.
+    strange = any(cell not in truth.frames[file].cells for file in answer["frames"])
+    strange |= not answer["frames"] and bool(truth.takes[cell])
+    if strange or kind in ("missing", "unsure"):
         return "placing"
     return {"corrupt": "damage", "exposure": "tone", "colour": "tone"}.get(kind, "sharpness")
 
