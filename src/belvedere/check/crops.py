@@ -74,7 +74,9 @@ def telling_crops(
         if shift.response < _FAITH or abs(step).max() > min(width, height) / 3.0:
             break
         aligned, offset = True, offset + np.round(step).astype(int)
-    x, y = _inside(x, y, width, height, _shared(mine, neighbour, offset))
+    shared = _shared(mine, neighbour, offset)
+    width, height = min(width, shared[2] - shared[0]), min(height, shared[3] - shared[1])
+    x, y = _inside(x, y, width, height, shared)
     there = int(x + offset[0]), int(y + offset[1])
     return Crops(
         mine[y : y + height, x : x + width],

@@ -7,7 +7,7 @@ ones with a soft edge; what no frame covers stays hatched, so that a hole is see
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -24,11 +24,15 @@ Pixels = NDArray[np.uint8]
 _SOFT_SHARE = 0.06
 #: Points along each edge of a frame that tell where it reaches.
 _EDGE_POINTS = 9
+#: The edges of the view are found for elevations this far apart.
+_LEVEL_DEG = 0.25
 #: Stripes where nothing is, px.
 _STRIPE_PX = 14
 _STRIPES = (245, 205)
 #: How firmly everything is held to where it was expected, against one overlap.
-_HOLD = 1e-3
+_HOLD = 1e-4
+#: So often the weights of bad measurements are found anew.
+_ROUNDS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,14 +65,14 @@ class ProxyFrame:
 
 def view_of(frames: Sequence[ProxyFrame], px_per_deg: float, most_px: int) -> ProxyView:
     """The view that holds all frames, no side longer than `most_px`."""
-    half_w = np.degrees(np.arctan(frames[0].width_px / 2.0 / frames[0].focal_px))
-    half_h = np.degrees(np.arctan(frames[0].height_px / 2.0 / frames[0].focal_px))
-    elevation = np.array([frame.elevation_deg for frame in frames])
-    reach = np.minimum(half_w / np.cos(np.radians(np.minimum(abs(elevation) + half_h, 80.0))), 90.0)
+    reaches = {
+        level: _reach(replace(frames[0], bearing_deg=0.0, elevation_deg=level * _LEVEL_DEG))
+        for level in {round(frame.elevation_deg / _LEVEL_DEG) for frame in frames}
+    }
+    edges = np.array([reaches[round(frame.elevation_deg / _LEVEL_DEG)] for frame in frames])
     bearing = np.array([frame.bearing_deg for frame in frames])
-    left, right = float((bearing - reach).min()), float((bearing + reach).max())
-    top = float(min(90.0, (elevation + half_h).max()))
-    bottom = float(max(-90.0, (elevation - half_h).min()))
+    left, right = float((bearing - edges[:, 0]).min()), float((bearing + edges[:, 0]).max())
+    top, bottom = float(edges[:, 1].max()), float(edges[:, 2].min())
     turn = right - left >= 360.0
     width_deg = 360.0 if turn else right - left
     scale = min(px_per_deg, most_px / width_deg, most_px / (top - bottom))
@@ -134,14 +138,8 @@ class Proxy:
     def _window(self, frame: ProxyFrame) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """The columns and rows of the picture that a frame may reach; columns may run on."""
         view = self.view
-        bearing, elevation = _outline(frame)
-        high, low = elevation.max(), elevation.min()
-        left, right = bearing.min(), bearing.max()
-        half_h = np.degrees(np.arctan(frame.height_px / 2.0 / frame.focal_px))
-        if abs(frame.elevation_deg) + half_h >= 90.0:
-            left, right = frame.bearing_deg - 180.0, frame.bearing_deg + 180.0
-            high = 90.0 if frame.elevation_deg > 0.0 else high
-            low = -90.0 if frame.elevation_deg < 0.0 else low
+        reach, high, low = _reach(frame)
+        left, right = frame.bearing_deg - reach, frame.bearing_deg + reach
         first = int(np.floor((left - view.left_deg) * view.px_per_deg))
         last = int(np.ceil((right - view.left_deg) * view.px_per_deg))
         columns = np.arange(first, min(last, first + view.width_px - 1) + 1)
@@ -187,17 +185,21 @@ class Proxy:
         )
 
 
-def _outline(frame: ProxyFrame) -> tuple[FloatArray, FloatArray]:
-    """Bearings, not wrapped, and elevations of points along a frame's edges."""
+def _reach(frame: ProxyFrame) -> tuple[float, float, float]:
+    """How far a frame reaches to either side of its bearing, and its top and bottom; degrees."""
     along = np.linspace(-0.5, 0.5, _EDGE_POINTS)
     ends = np.full(_EDGE_POINTS, 0.5)
     x = np.concatenate([along, along, ends, -ends]) * frame.width_px
     y = np.concatenate([ends, -ends, along, along]) * frame.height_px
     rays = np.stack([x, y, np.full(len(x), frame.focal_px)], axis=-1)
-    turn = camera_from_world(frame.bearing_deg, frame.elevation_deg)
-    bearing, elevation = bearing_elevation(rays @ turn)
-    near = (bearing - frame.bearing_deg + 180.0) % 360.0 - 180.0
-    return near + frame.bearing_deg, elevation
+    bearing, elevation = bearing_elevation(rays @ camera_from_world(0.0, frame.elevation_deg))
+    reach, high, low = float(abs(bearing).max()), float(elevation.max()), float(elevation.min())
+    half_h = float(np.degrees(np.arctan(frame.height_px / 2.0 / frame.focal_px)))
+    if frame.elevation_deg + half_h >= 90.0:
+        return 180.0, 90.0, low
+    if frame.elevation_deg - half_h <= -90.0:
+        return 180.0, high, -90.0
+    return reach, high, low
 
 
 def _gain_table(gain: float) -> Pixels:
@@ -213,6 +215,7 @@ def levels_between(
     second: NDArray[np.int64],
     difference: FloatArray,
     weight: FloatArray,
+    least_misfit: float,
 ) -> FloatArray:
     """Values (count, k) whose differences second - first are those measured, by least squares.
 
@@ -222,18 +225,20 @@ def levels_between(
         (n,): the two ends of each measurement and its weight.
     difference
         (n, k).
+    least_misfit
+        Measurements that fit better than this are all believed alike.
 
     Returns
     -------
     FloatArray
         (count, k); what nothing is known of stays near 0. Outliers are given little weight
-        (Cauchy's, three rounds).
+        (Cauchy's).
     """
     values = np.zeros((count, difference.shape[1]))
     if not len(first):
         return values
-    usual, own = weight, weight
-    for _ in range(3):
+    own = weight
+    for _ in range(_ROUNDS):
         each = np.concatenate([own, own, -own, -own])
         ends = (np.r_[first, second, first, second], np.r_[first, second, second, first])
         normal = coo_matrix((each, ends), shape=(count, count)) + _HOLD * identity(count)
@@ -242,6 +247,6 @@ def levels_between(
         np.add.at(right, first, -own[:, None] * difference)
         values = np.asarray(spsolve(normal.tocsc(), right)).reshape(values.shape)
         misfit = np.linalg.norm(difference - (values[second] - values[first]), axis=1)
-        scale = max(float(np.median(misfit)), 1e-6)
-        own = usual / (1.0 + (misfit / (3.0 * scale)) ** 2)
+        scale = max(float(np.median(misfit)), least_misfit)
+        own = weight / (1.0 + (misfit / (3.0 * scale)) ** 2)
     return values

@@ -174,9 +174,9 @@ def _at(layout: GridLayout, cell: GridCell) -> tuple[float, float]:
 
 def _word_size(layout: GridLayout, word: str) -> float:
     """How large a word can stand inside a cell; 0 where it cannot."""
-    size = min(_WORD_PT, (layout.cell_width_pt - 8.0) / (_CAPITAL * len(word)))
-    fits = size >= _LEAST_WORD_PT and layout.cell_height_pt >= 3.2 * size
-    return size if fits else 0.0
+    wide = (layout.cell_width_pt - 8.0) / (_CAPITAL * len(word))
+    size = min(_WORD_PT, wide, layout.cell_height_pt / 3.2)
+    return size if size >= _LEAST_WORD_PT else 0.0
 
 
 def _words(layout: GridLayout, bad: Sequence[GridCell]) -> Iterator[str]:

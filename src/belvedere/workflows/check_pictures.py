@@ -34,6 +34,8 @@ _SMALL_ENOUGH_PX = 300
 _LEAST_COMMON_PX = 6
 #: The proxy evens out no more than this (natural logarithm of linear light: 1.5 EV).
 _MOST_LOG_GAIN = 1.04
+#: Overlaps that agree as well as this are believed alike: full-size px, logarithm of light.
+_MISFIT_PX, _MISFIT_LOG = 3.0, 0.03
 _THREADS = 2
 _EMPTY = 255
 _UNREADABLE = 120
@@ -217,7 +219,9 @@ def proxy_frames(checked: CheckedCard, plan: Plan) -> dict[str, ProxyFrame]:
     weight = np.array([o.support**2 for o in pairs])
     off = _off_the_plan(placing, pairs, first, second)
     known = np.isfinite(off).all(axis=1)
-    moved = levels_between(count, first[known], second[known], off[known], weight[known])
+    moved = levels_between(
+        count, first[known], second[known], off[known], weight[known], _MISFIT_PX
+    )
     gains = _gains(checked, pairs, first, second, count)
     return {file: _frame(plan, placing, t, moved[t], float(gains[t])) for file, t in number.items()}
 
@@ -265,7 +269,9 @@ def _gains(
     brighter = np.array([[_log_ratio(checked, o)] for o in pairs]).reshape(-1, 1)
     known = np.isfinite(brighter[:, 0])
     weight = np.ones(int(known.sum()))
-    level = levels_between(count, first[known], second[known], brighter[known], weight)[:, 0]
+    level = levels_between(
+        count, first[known], second[known], brighter[known], weight, _MISFIT_LOG
+    )[:, 0]
     gains: FloatArray = np.exp(-np.clip(level - np.median(level), -_MOST_LOG_GAIN, _MOST_LOG_GAIN))
     return gains
 

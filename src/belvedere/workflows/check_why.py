@@ -124,7 +124,7 @@ def _pair(
     crops = telling_crops(mine, other, mapping, CROP_PX)
     if crops is None:
         return (), "too little is shared to show"
-    note = "" if crops.aligned else "shown side by side where the head should have been"
+    note = "" if crops.aligned else "side by side as the plan and the other overlaps have it"
     ends = ((file, crops.mine, crops.corner), (neighbour.file, crops.neighbour, crops.there))
     return tuple(_picture(cut, f"{name(f)} at {x}, {y}") for f, cut, (x, y) in ends), note
 
