@@ -12,7 +12,7 @@ import numpy as np
 from belvedere.check.moves import Moves, Spreads
 from belvedere.check.rhythm import Rhythm
 from belvedere.check.sightings import Sightings
-from belvedere.check.thresholds import WATCHED_SHARE
+from belvedere.check.thresholds import LEAST_SHARE
 
 #: Log of how often the sweep stays, goes on, or leaves one, two, three cells out: as `alignment`.
 _PRIOR = np.log([0.004, 0.985, 0.008, 0.0024, 0.0007])
@@ -84,7 +84,7 @@ def _seen(
     for i, cell in enumerate(cells):
         if cell == home:
             ratios[i] = seen.ratio(index, new, (0.0, 0.0), _REPEAT_SPREAD * moves.width_px)
-        elif share[i] >= WATCHED_SHARE:
+        elif share[i] >= LEAST_SHARE:
             same = moves.line[cell] == moves.line[home]
             spread_px = spreads.along_px if same else spreads.across_px
             shift = (float(shifts[i, 0]), float(shifts[i, 1]))
@@ -98,4 +98,4 @@ def neighbours(moves: Moves, cell: int, placed: Sequence[int], most: int) -> lis
     there = np.flatnonzero((cells >= 0) & (cells != cell))
     share = moves.share(moves.expected(np.full(len(there), cell), cells[there]))
     ranked = np.argsort(-share, kind="stable")[:most]
-    return [int(there[i]) for i in ranked if share[i] >= WATCHED_SHARE]
+    return [int(there[i]) for i in ranked if share[i] >= LEAST_SHARE]

@@ -184,8 +184,8 @@ UNKNOWN_TURN_TIMES: Final = 3.0
 SURE_NEXT: Final = 0.98
 #: frames: so many of the latest are placed together; enough to learn the moves from.
 WATCHED_FRAMES: Final = 36
-#: share of a frame: less in common with a new frame says nothing of it.
-WATCHED_SHARE: Final = 0.03
+#: frames: so many of the latest are judged together, with those beside the new one.
+JUDGED_FRAMES: Final = 90
 #: judgements in a row: a fault is taken back when so many later ones do not find it.
 CLEARED_BY: Final = 2
 

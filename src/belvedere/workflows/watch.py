@@ -6,15 +6,17 @@ A card, a tether folder, a wireless copy: whatever fills up with frames. It is o
 from __future__ import annotations
 
 import time
+from collections import OrderedDict
 from collections.abc import Callable, Generator, Sequence
+from collections.abc import Set as AbstractSet
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check import Moves, judge
+from belvedere.check import Moves, PairMemory, judge
 from belvedere.check.awaited import Timetable
-from belvedere.check.thresholds import LOOK_EVERY_S
+from belvedere.check.thresholds import JUDGED_FRAMES, LOOK_EVERY_S
 from belvedere.foundation import CardError, PlanError, finish
 from belvedere.imagefiles import FolderSource, ends_whole, read_card_with_pictures
 from belvedere.measure import Overlap
@@ -32,6 +34,8 @@ from belvedere.workflows.watch_state import Judged, Watch, finished, view
 _LOOKS_AN_INTERVAL = 6.0
 #: Another shape than the plan's, as a share of the proportions.
 _OTHER_SHAPE = 0.02
+#: Decoded pictures that are kept: a few frames, grey and small colour.
+_KEPT_PICTURES = 12
 
 Watching = Generator[WatchEvent | WatchView, None, None]
 
@@ -96,7 +100,7 @@ def new_watch(plan: Plan) -> Watch:
 
 
 class CardDesk:
-    """Opens, places and judges the frames of a folder; remembers their small pictures."""
+    """Opens, places and judges the frames of a folder; remembers what it has seen of them."""
 
     def __init__(self, folder: Path, plan: Plan) -> None:
         self._folder = folder
@@ -104,6 +108,8 @@ class CardDesk:
         self._small: dict[str, NDArray[np.uint8]] = {}
         self._orientation: dict[str, int] = {}
         self._overlaps: dict[tuple[str, str], Overlap] = {}
+        self._memory = PairMemory()
+        self._latest = LatestPictures(folder, self._orientation)
 
     def ends_whole(self, file: str) -> bool | None:
         """Whether a file is there to its end, None where that cannot be told."""
@@ -112,13 +118,13 @@ class CardDesk:
     def read(self, files: Sequence[str]) -> tuple[Frame, ...]:
         """The files, read."""
         reading = finish(read_card_with_pictures(self._folder, None, files))
+        self._latest.forget(files)
         for one in reading.readings:
             self._small[one.frame.file] = one.small
             self._orientation[one.frame.file] = one.orientation
             _require_planned_shape(self._plan, one.frame)
-        self._overlaps = {
-            pair: overlap for pair, overlap in self._overlaps.items() if not set(pair) & set(files)
-        }
+        changed = set(files)
+        self._overlaps = {p: o for p, o in self._overlaps.items() if not changed & set(p)}
         return reading.frames
 
     def follow(self, before: Followed, new: Sequence[Frame]) -> Followed:
@@ -126,15 +132,59 @@ class CardDesk:
         return follow(before, new, self._small, self._plan)
 
     def judge(self, now: Followed, file: str) -> Judged:
-        """A frame against its neighbours."""
+        """A frame against its neighbours, and these against theirs."""
         for overlap in overlaps_of(now, file, self._small):
             self._overlaps[overlap.file_a, overlap.file_b] = overlap
         near = {end for pair in self._overlaps if file in pair for end in pair} | {file}
-        frames = [frame for frame in now.frames if frame.file in near]
-        overlaps = [o for pair, o in self._overlaps.items() if set(pair) <= near]
-        source = FolderSource(self._folder, self._orientation)
-        judged = finish(judge(frames, overlaps, source))
-        return Judged(frozenset(near), frozenset(near), judged.findings, judged.shoot_findings)
+        frames = _judged_together(now, near)
+        files = frozenset(frame.file for frame in frames)
+        overlaps = [o for pair, o in self._overlaps.items() if set(pair) <= files]
+        cells = {
+            frame.file: (self._plan.cells[k].row, self._plan.cells[k].column)
+            for frame, k in zip(now.frames, now.cell, strict=True)
+            if k >= 0
+        }
+        judged = finish(judge(frames, overlaps, self._latest, cells=cells, memory=self._memory))
+        return Judged(frozenset(near), files, judged.findings, judged.shoot_findings)
+
+
+def _judged_together(now: Followed, near: AbstractSet[str]) -> list[Frame]:
+    """The latest frames that have a cell, and those near the one that is judged."""
+    placed = [t for t, k in enumerate(now.cell) if k >= 0]
+    latest = set(placed[-JUDGED_FRAMES:])
+    return [now.frames[t] for t in placed if t in latest or now.frames[t].file in near]
+
+
+class LatestPictures:
+    """A folder as a `FrameSource` that does not decode the latest pictures again."""
+
+    def __init__(self, folder: Path, orientation: dict[str, int]) -> None:
+        self._folder = folder
+        self._orientation = orientation
+        self._kept: OrderedDict[tuple[str, str, int], NDArray[np.uint8]] = OrderedDict()
+
+    def grey(self, file: str, shrink: int = 1) -> NDArray[np.uint8]:
+        """The luma of the picture as (height, width)."""
+        return self._picture("grey", file, shrink)
+
+    def colour(self, file: str, shrink: int = 1) -> NDArray[np.uint8]:
+        """The picture as (height, width, 3) RGB."""
+        return self._picture("colour", file, shrink)
+
+    def forget(self, files: Sequence[str]) -> None:
+        """Files that were written anew."""
+        for key in [key for key in self._kept if key[1] in set(files)]:
+            del self._kept[key]
+
+    def _picture(self, kind: str, file: str, shrink: int) -> NDArray[np.uint8]:
+        key = (kind, file, shrink)
+        if key not in self._kept:
+            source = FolderSource(self._folder, self._orientation)
+            self._kept[key] = getattr(source, kind)(file, shrink)
+        self._kept.move_to_end(key)
+        while len(self._kept) > _KEPT_PICTURES:
+            self._kept.popitem(last=False)
+        return self._kept[key]
 
 
 def _require_planned_shape(plan: Plan, frame: Frame) -> None:

@@ -22,9 +22,11 @@ from belvedere.workflows.watch_events import (
     cell_words,
     late_event,
     missing_event,
+    run_words,
 )
 from belvedere.workflows.watch_faults import damaged, judge_next
 from belvedere.workflows.watch_files import Sight, settle
+from belvedere.workflows.watch_placing import Followed
 from belvedere.workflows.watch_state import (
     Desk,
     Watch,
@@ -112,7 +114,10 @@ def _silence(watch: Watch, now_s: float) -> tuple[Watch, Events]:
     known, last_s = current_pace(watch), last_appeared_s(watch)
     if known is None or not np.isfinite(last_s):
         return watch, ()
-    owed = overdue(watch.timetable, known, last_cell(watch), last_s, now_s)[:SILENT_CELLS]
+    # The next file cannot appear while the way is held up by the one before it.
+    held_s = known.interval_s if watch.on_the_way else 0.0
+    last = last_cell(watch)
+    owed = overdue(watch.timetable, known, last, last_s, now_s - held_s)[:SILENT_CELLS]
     events = [
         late_event(watch.cells[k], now_s - last_s, known.interval_s, number)
         for number, k in enumerate(owed, start=1)
@@ -129,6 +134,7 @@ def _read(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
     frames, events = _of_one_size(watch, desk.read(files))
     known = {frame.file for frame in watch.followed.frames}
     # A file that was given up and has grown since is read a second time.
+    before = watch.followed
     cut_before = {key for key in watch.faults if key[1] == "corrupt" and key[0] in set(files)}
     watch = replace(
         watch,
@@ -143,7 +149,7 @@ def _read(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
             watch, said = damaged(watch, frame.file, frame.damage)
             events += [] if (frame.file, "corrupt") in cut_before else said
     watch, gaps = _gaps(watch)
-    return watch, (*events, *gaps)
+    return watch, (*_moved(watch, before), *events, *gaps)
 
 
 def _of_one_size(watch: Watch, frames: Sequence[Frame]) -> tuple[list[Frame], list[WatchEvent]]:
@@ -179,24 +185,58 @@ def _came(watch: Watch, frame: Frame, known: bool) -> WatchEvent:
 
 def _gaps(watch: Watch) -> tuple[Watch, Events]:
     """Cells that the sweep has passed without a frame, and those that have got one after all."""
-    followed = watch.followed
-    there = {k: f.file for f, k in zip(followed.frames, followed.cell, strict=True) if k >= 0}
-    events: list[WatchEvent] = []
-    for k in sorted((watch.late | watch.missing) & there.keys()):
-        says = f"{cell_words(watch.cells[k])} has its frame after all, {name(there[k])}"
-        events.append(WatchEvent("better", says, (watch.cells[k],), there[k]))
-    # A silence that has ended owes nothing of the cells ahead.
-    late = {k for k in watch.late - there.keys() if k < max(there, default=0)}
-    missing = set(watch.missing - there.keys())
+    watch, events = _taken_back(watch)
+    late, missing = set(watch.late), set(watch.missing)
+    said: list[WatchEvent] = []
     for run in _left_out(watch):
         if set(run) <= missing:
             continue
         cells = [watch.cells[k] for k in run]
         spoken_of = set(run) <= late | missing
-        events.append(missing_event(cells, _why_missing(watch, run[0]), spoken_of))
+        said.append(missing_event(cells, _why_missing(watch, run[0]), spoken_of))
         missing |= set(run)
-    gone = replace(watch, late=frozenset(late - missing), missing=frozenset(missing))
+    watch = replace(watch, late=frozenset(late - missing), missing=frozenset(missing))
+    return watch, (*events, *said)
+
+
+def _taken_back(watch: Watch) -> tuple[Watch, Events]:
+    """Cells said to be without a frame that have one, or whose turn is still to come.
+
+    The latest frame takes nothing back: the next one may show that it is of another cell.
+    """
+    followed = watch.followed
+    there = {k: f.file for f, k in zip(followed.frames, followed.cell, strict=True) if k >= 0}
+    settled = there.keys() - {followed.cell[-1]}
+    events = [
+        WatchEvent(
+            "better",
+            f"{cell_words(watch.cells[k])} has its frame after all, {name(there[k])}",
+            (watch.cells[k],),
+            there[k],
+        )
+        for k in sorted((watch.late | watch.missing) & settled)
+    ]
+    ahead = sorted(k for k in watch.late if k > max(there, default=-1))
+    if ahead:
+        says = f"frames come again, and {run_words([watch.cells[k] for k in ahead])} may still come"
+        events.append(WatchEvent("better", says, tuple(watch.cells[k] for k in ahead)))
+    gone = replace(watch, late=watch.late - settled - set(ahead), missing=watch.missing - settled)
     return gone, tuple(events)
+
+
+def _moved(watch: Watch, before: Followed) -> Events:
+    """Frames that were said to be of one cell and are of another."""
+    now = dict(zip((f.file for f in watch.followed.frames), watch.followed.cell, strict=True))
+    events: list[WatchEvent] = []
+    for frame, was in zip(before.frames, before.cell, strict=True):
+        k = now[frame.file]
+        if k == was:
+            continue
+        where = cell_words(watch.cells[k]) if k >= 0 else "of no cell"
+        instead = f", not {cell_words(watch.cells[was])}" if was >= 0 else ""
+        cells = (watch.cells[k],) if k >= 0 else ()
+        events.append(WatchEvent("note", f"{name(frame.file)} is {where}{instead}", cells))
+    return tuple(events)
 
 
 def _left_out(watch: Watch) -> list[list[int]]:
