@@ -202,8 +202,8 @@ def _wanted(
 ) -> tuple[set[str], set[str], str]:
     """What must be said of a cell, what may be said, and the file that it is about.
 
-    A cell is as good as its best take; where the check calls it good, the take that it put in
-    charge is what counts.
+    A cell is as good as its best take; where the check calls it good, and where a frame lies
+    between two cells, the take that it put in charge is what counts.
     """
     takes = truth.takes[cell]
     if not takes:
@@ -211,7 +211,8 @@ def _wanted(
     options = {file: _of_file(truth, file, classes) for file in takes}
     in_charge = answer["frames"][0] if answer["frames"] else ""
     best = min(takes, key=lambda file: (len(options[file][0]), len(options[file][1])))
-    chosen = in_charge if answer["state"] == "good" and in_charge in options else best
+    named = answer["state"] == "good" or cell in truth.maybe
+    chosen = in_charge if named and in_charge in options else best
     must, free = options[chosen]
     if cell in truth.maybe:
         free = free | {"missing"}
