@@ -27,7 +27,7 @@ _SETTLED_RAD = 1e-5
 #: A turn of the whole is free; this loose prior (radians) only keeps it near the plan.
 _LOOSE_RAD = 0.35
 #: A sudden turn must be worth so many pairs of frames that agree on it.
-_SUDDEN_PAIRS = 3.0
+_SUDDEN_PAIRS = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +35,11 @@ class Pairs:
     """Measured displacements between frames.
 
     `ends` (m, 2) are frame numbers; `shift_px` (m, 2) is where the content at the middle of both
-    frames moved from the first to the second; `weight` (m,) is 1, less for what is doubtful.
+    frames moved from the first to the second.
     """
 
     ends: IntArray
     shift_px: FloatArray
-    weight: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +164,7 @@ def _step(
 ) -> FloatArray:
     """One Gauss-Newton step (n, 3) of the reweighted least squares."""
     count = len(turn)
-    weight = pairs.weight * _cauchy(residual, scale * spread_px) / spread_px**2
+    weight = _cauchy(residual, scale * spread_px) / spread_px**2
     change = np.diff(turn, axis=0)
     walk = _SUDDEN_PAIRS * _cauchy(change, scale * walk_rad) / walk_rad**2
     before, after = np.arange(count - 1), np.arange(1, count)

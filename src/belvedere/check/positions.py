@@ -9,7 +9,7 @@ really are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from belvedere.check.pointing import Pairs, Pointing, displacement_px, solve_poi
 from belvedere.check.sightings import Sightings
 from belvedere.check.thresholds import (
     FAR_SUPPORT,
-    FAR_WEIGHT,
+    HARD_AGREEMENT,
     HARD_LEVELS,
     HARD_SHARE,
     LEAST_SHARE,
@@ -29,13 +29,15 @@ from belvedere.check.thresholds import (
     WRONG_SPREADS,
 )
 from belvedere.foundation import Progress, Steps
-from belvedere.measure import HARD_SQUARE_PX, Peak, hard_detail
+from belvedere.measure import HardDetail, Peak, hard_detail, hard_overlap
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 #: A lonely frame is compared with others up to so many frame widths away.
 _FAR_WIDTHS = 2.0
+#: Frames whose hard detail is kept in memory, half a megabyte each.
+_KEPT = 300
 
 _Book = dict[tuple[int, int], "Met"]
 
@@ -46,7 +48,7 @@ class Met:
 
     `shift_px` (2,) is where the content moves from the first to the second: as found where
     `support` (natural log) is enough, else as expected. `hard` is the share of the overlap with
-    hard detail, 1 where it was found; `far` says that it was found in another place than expected.
+    hard detail, 1 where it was found.
     """
 
     first: int
@@ -54,7 +56,6 @@ class Met:
     shift_px: FloatArray
     support: float
     hard: float
-    far: bool = False
 
     @property
     def found(self) -> bool:
@@ -112,7 +113,7 @@ class _Desk:
         self.cell = placing.cell[frames]
         self.spread_px = max(placing.spreads.along_px, placing.spreads.across_px)
         self._spreads = placing.spreads
-        self._hard: dict[int, NDArray[np.bool_]] = {}
+        self._hard: dict[int, HardDetail] = {}
 
     def spread_of(self, first: int, second: int) -> float:
         """How far the displacement of two frames scatters."""
@@ -143,21 +144,15 @@ class _Desk:
         """The best displacement at all."""
         return self.seen.peak(int(self.frames[first]), int(self.frames[second]))
 
-    def hard_share(self, first: int, second: int, shift_px: FloatArray) -> float:
-        """Share of an overlap with hard detail: the lesser of what both frames show there."""
-        one, other = self._hard_of(first), self._hard_of(second)
-        if one.size == 0 or one.shape != other.shape:
-            return 0.0
-        dx, dy = shift_px / (self.seen.shrink * HARD_SQUARE_PX)
-        rows, columns = one.shape
-        part = _common(rows, dy), _common(columns, dx)
-        moved = _common(rows, -dy), _common(columns, -dx)
-        if not one[part].size or not other[moved].size:
-            return 0.0
-        return float(min(one[part].mean(), other[moved].mean()))
+    def hard_overlap(self, first: int, second: int, shift_px: FloatArray) -> tuple[float, float]:
+        """Share of an overlap with hard detail, and how far both frames agree there."""
+        dx, dy = shift_px / self.seen.shrink
+        return hard_overlap(self._hard_of(first), self._hard_of(second), float(dx), float(dy))
 
-    def _hard_of(self, number: int) -> NDArray[np.bool_]:
+    def _hard_of(self, number: int) -> HardDetail:
         if number not in self._hard:
+            if len(self._hard) >= _KEPT:
+                self._hard.clear()
             small = self.seen.small(int(self.frames[number]))
             self._hard[number] = hard_detail(small, HARD_LEVELS)
         return self._hard[number]
@@ -167,11 +162,8 @@ class _Desk:
         found = [one for one in met.values() if one.found]
         ends = np.array([(one.first, one.second) for one in found], dtype=np.intp).reshape(-1, 2)
         shifts = np.array([one.shift_px for one in found]).reshape(-1, 2)
-        weight = np.array([FAR_WEIGHT if one.far else 1.0 for one in found])
         on_plan = shifts @ np.linalg.inv(self.moves.linear).T
-        return solve_pointing(
-            planned, self.moves.focal_px, Pairs(ends, on_plan, weight), self.spread_px
-        )
+        return solve_pointing(planned, self.moves.focal_px, Pairs(ends, on_plan), self.spread_px)
 
     def agreeing(self, met: _Book, rotations: FloatArray) -> _Book:
         """Of what was found, that which agrees with the rotations."""
@@ -180,15 +172,10 @@ class _Desk:
             return {}
         shifts = self.shifts_px(rotations, np.array(list(found)))
         return {
-            ends: replace(one, far=False)
+            ends: one
             for (ends, one), shift in zip(found.items(), shifts, strict=True)
             if np.linalg.norm(one.shift_px - shift) <= WRONG_SPREADS * self.spread_px
         }
-
-
-def _common(size: int, moved: float) -> slice:
-    """The squares along one side that both frames show, seen in the first."""
-    return slice(max(0, round(-moved)), max(0, min(size, round(size - moved))))
 
 
 def _looked_near(desk: _Desk, rotations: FloatArray, known: _Book) -> Steps[_Book]:
@@ -212,7 +199,7 @@ def _looked_at(desk: _Desk, ends: tuple[int, int], shift_px: FloatArray) -> Met:
     peak = desk.peak(*ends, shift_px, 3.0 * desk.spread_of(*ends))
     if peak.support >= NEAR_SUPPORT:
         return Met(*ends, np.array([peak.dx_px, peak.dy_px]), peak.support, 1.0)
-    return Met(*ends, shift_px, peak.support, desk.hard_share(*ends, shift_px))
+    return Met(*ends, shift_px, peak.support, desk.hard_overlap(*ends, shift_px)[0])
 
 
 def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
@@ -230,6 +217,10 @@ def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
             continue
         peak = desk.peak_anywhere(*ends)
         shift = np.array([peak.dx_px, peak.dy_px])
-        if peak.support >= FAR_SUPPORT and desk.hard_share(*ends, shift) >= HARD_SHARE:
-            far[ends] = Met(*ends, shift, peak.support, 1.0, far=True)
+        if peak.support < FAR_SUPPORT:
+            continue
+        # Clouds sail on and match elsewhere, but the houses below them do not sail with them.
+        share, agreement = desk.hard_overlap(*ends, shift)
+        if share >= HARD_SHARE and agreement >= HARD_AGREEMENT:
+            far[ends] = Met(*ends, shift, peak.support, 1.0)
     return far

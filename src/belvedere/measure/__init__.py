@@ -6,7 +6,7 @@ from belvedere.measure.colour import (
     lab_from_linear,
     linear_table,
 )
-from belvedere.measure.contrast import HARD_SQUARE_PX, hard_detail
+from belvedere.measure.contrast import HardDetail, hard_detail, hard_overlap
 from belvedere.measure.correlation import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.measure.detail import (
     SECTORS_DEG,
@@ -39,12 +39,12 @@ from belvedere.measure.source import FrameSource, Pixels
 from belvedere.measure.tone import ToneDifference, TonePicture, tone_difference, tone_picture
 
 __all__ = [
-    "HARD_SQUARE_PX",
     "SECTORS_DEG",
     "DetailDifference",
     "FeatureMatch",
     "Features",
     "FrameSource",
+    "HardDetail",
     "Levels",
     "Mapping",
     "Matching",
@@ -69,6 +69,7 @@ __all__ = [
     "fixed_pattern",
     "halved",
     "hard_detail",
+    "hard_overlap",
     "joined",
     "lab_from_linear",
     "linear_table",

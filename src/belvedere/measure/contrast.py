@@ -2,28 +2,76 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 Grey = NDArray[np.uint8]
+FloatImage = NDArray[np.float32]
 
-#: Side of the squares that are said to have hard detail or not, px of the small picture.
-HARD_SQUARE_PX = 8
+#: Side of the squares that are said to have hard detail or not, px.
+_SQUARE_PX = 8
+#: Coarse enough that half a pixel of displacement does no harm, px.
+_FINE_PX, _COARSE_PX = 1.5, 6.0
 
 
-def hard_detail(grey: Grey, least_levels: float) -> NDArray[np.bool_]:
-    """Squares (rows, columns) whose local contrast is `least_levels` (of 255) or more.
+@dataclass(frozen=True, slots=True)
+class HardDetail:
+    """Detail (height, width) of a small picture and where it is hard, pixel by pixel."""
 
-    Local contrast is the standard deviation of what a Gaussian of 4 px takes away, within a
-    square. What is left over at the right and lower edges is not looked at.
+    detail: FloatImage
+    hard: NDArray[np.bool_]
+
+
+def hard_detail(grey: Grey, least_levels: float) -> HardDetail:
+    """What a small picture shows between 1.5 and 6 px.
+
+    A square of 8 px is hard where the standard deviation of its finer detail (0.8 to 4 px) is
+    `least_levels` (of 255) or more.
     """
-    rows, columns = (size // HARD_SQUARE_PX for size in grey.shape)
-    if not rows or not columns:
-        return np.zeros((rows, columns), dtype=np.bool_)
-    picture = grey[: rows * HARD_SQUARE_PX, : columns * HARD_SQUARE_PX].astype(np.float32)
-    fine = cv2.subtract(
-        cv2.GaussianBlur(picture, (0, 0), 0.8), cv2.GaussianBlur(picture, (0, 0), 4.0)
+    picture = grey.astype(np.float32)
+    if not picture.size:
+        return HardDetail(picture, picture > 0.0)
+    rows, columns = (-(-size // _SQUARE_PX) for size in grey.shape)
+    power = np.square(_between(picture, 0.8, 4.0))
+    squares = cv2.resize(power, (columns, rows), interpolation=cv2.INTER_AREA)
+    hard = cv2.resize(
+        (np.asarray(squares) >= least_levels**2).astype(np.uint8),
+        (grey.shape[1], grey.shape[0]),
+        interpolation=cv2.INTER_NEAREST,
     )
-    power = cv2.resize(np.square(fine), (columns, rows), interpolation=cv2.INTER_AREA)
-    return np.asarray(power, dtype=np.float32) >= least_levels**2
+    return HardDetail(_between(picture, _FINE_PX, _COARSE_PX), np.asarray(hard) > 0)
+
+
+def _between(picture: FloatImage, fine_px: float, coarse_px: float) -> FloatImage:
+    fine = cv2.GaussianBlur(picture, (0, 0), fine_px)
+    return np.asarray(cv2.subtract(fine, cv2.GaussianBlur(picture, (0, 0), coarse_px)))
+
+
+def hard_overlap(a: HardDetail, b: HardDetail, dx_px: float, dy_px: float) -> tuple[float, float]:
+    """Share of an overlap that is hard, the lesser of both pictures, and whether both agree there.
+
+    What is at (x, y) in `a` is expected at (x + dx, y + dy) in `b`. The second number is the
+    correlation of the detail wherever it is hard in one of them, -1 to 1; 0 where nothing is.
+    """
+    if a.detail.shape != b.detail.shape:
+        return 0.0, 0.0
+    dx, dy = round(dx_px), round(dy_px)
+    height, width = a.detail.shape
+    rows, columns = _common(height, dy), _common(width, dx)
+    moved = _common(height, -dy), _common(width, -dx)
+    hard_a, hard_b = a.hard[rows, columns], b.hard[moved]
+    if not hard_a.size:
+        return 0.0, 0.0
+    share = float(min(hard_a.mean(), hard_b.mean()))
+    where = hard_a | hard_b
+    one, other = a.detail[rows, columns][where], b.detail[moved][where]
+    energy = float(np.sqrt((one @ one) * (other @ other)))
+    return share, float(one @ other) / energy if energy > 0.0 else 0.0
+
+
+def _common(size: int, moved: int) -> slice:
+    """The pixels along one side that both frames show, seen in the first."""
+    return slice(max(0, -moved), max(0, min(size, size - moved)))
