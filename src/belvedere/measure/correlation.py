@@ -329,7 +329,8 @@ def _places(blocks: FloatImage) -> NDArray[np.float16]:
     """A coarse map: means of the blocks in each place."""
     side = _PLACE_PX // _BLOCK_PX
     high, wide = blocks.shape[0] // side, blocks.shape[1] // side
-    return cv2.resize(blocks, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float16)
+    means = cv2.resize(blocks, (wide, high), interpolation=cv2.INTER_AREA)
+    return np.minimum(means, np.finfo(np.float16).max).astype(np.float16)
 
 
 def _slopes(detail: FloatImage) -> FloatImage:
