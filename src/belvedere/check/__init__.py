@@ -1,5 +1,6 @@
 """Place frames on cells, judge them, give the verdict and the retake list."""
 
+from belvedere.check.ahead import Ahead
 from belvedere.check.crops import Crops, telling_crops
 from belvedere.check.gaps import Geometry, judge_positions
 from belvedere.check.judge import judge
@@ -31,6 +32,7 @@ from belvedere.check.verdict import report
 __all__ = [
     "DIRECTIONS",
     "GRAVITY",
+    "Ahead",
     "Beside",
     "CellReport",
     "CheckReport",

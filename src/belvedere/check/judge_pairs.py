@@ -140,7 +140,7 @@ class Desk:
     def __init__(self, frames: Sequence[Frame], source: FrameSource, memory: PairMemory) -> None:
         self._frames = frames
         self._source = source
-        self._memory = memory
+        self.memory = memory
         self._kept: OrderedDict[int, Look] = OrderedDict()
         self.undecodable: dict[int, str] = {}
 
@@ -159,7 +159,7 @@ class Desk:
         except CardError as error:
             self.undecodable[number] = error.says
             return None
-        self._memory.keep_frame(frame, look.notes)
+        self.memory.keep_frame(frame, look.notes)
         self._kept[number] = look
         room = max(4, _MEMORY // look.nbytes)
         while len(self._kept) > room:
@@ -168,7 +168,7 @@ class Desk:
 
     def notes(self, number: int) -> FrameNotes | None:
         """What the frame says by itself; it is read where that is not known yet."""
-        known = self._memory.frame(self._frames[number])
+        known = self.memory.frame(self._frames[number])
         if known is not None:
             return known
         look = self.look(number)
@@ -176,14 +176,14 @@ class Desk:
 
     def edge_blur_px(self, number: int) -> float | None:
         """The blur of the frame's sharpest edges; None where it has too few."""
-        known = self._memory.edges(self._frames[number])
+        known = self.memory.edges(self._frames[number])
         if known is not None:
             return known if np.isfinite(known) else None
         look = self.look(number)
         if look is None:
             return None
         blur_px = edge_blur_px(look.picture.grey)
-        self._memory.keep_edges(self._frames[number], np.nan if blur_px is None else blur_px)
+        self.memory.keep_edges(self._frames[number], np.nan if blur_px is None else blur_px)
         return blur_px
 
 
@@ -191,7 +191,8 @@ def _edges(frames: Sequence[Frame], met: Sequence[int], desk: Desk) -> dict[int,
     """Edge blur of frames without an overlap, and of a few that stand for the shoot."""
     others = set(met)
     alone = [n for n, frame in enumerate(frames) if n not in others and not frame.damage]
-    asked = alone + list(met[:: max(1, len(met) // 3)])
+    known = [n for n in met if desk.memory.edges(frames[n]) is not None]
+    asked = alone + (known if len(known) >= 3 else list(met[:: max(1, len(met) // 3)]))
     blurs = {number: desk.edge_blur_px(number) for number in asked}
     return {number: blur_px for number, blur_px in blurs.items() if blur_px is not None}
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import os
+import threading
 from collections import Counter, deque
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,6 +20,7 @@ from numpy.typing import NDArray
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.imagefiles.exif import Statement, read_statement
 from belvedere.imagefiles.folder import upright
+from belvedere.imagefiles.one_pass import Looker, decode_once
 from belvedere.imagefiles.opening import MOST_PIXELS, UNREADABLE, opened
 from belvedere.imagefiles.shutter_order import in_shutter_order
 from belvedere.shoot import Frame
@@ -27,8 +30,12 @@ Grey = NDArray[np.uint8]
 SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".tif", ".tiff", ".heic", ".heif", ".png"})
 #: Long side of the small picture that frames are placed by.
 SMALL_LONG_SIDE_PX = 256
-#: Decoding is bound by the processor: entropy decoding of JPEG.
-_THREADS = 2
+#: Decoding is bound by the processor, so every core decodes; each needs 60 MB at 12 MP.
+_MOST_THREADS = 8
+#: Frames waiting to be compared: more would only fill memory.
+_MOST_JOBS = 4
+#: Pillow is asked by one thread at a time: see `opened`.
+_PILLOW = threading.Lock()
 
 _ENDS_EARLY = "ends in the middle of the picture"
 _NOT_A_PICTURE = "is not a picture"
@@ -70,6 +77,8 @@ class _Decoded:
     height_px: int
     small: Grey
     damage: str
+    statement: Statement | None = None
+    look: object = None
 
 
 def read_card(root: Path) -> Steps[tuple[Frame, ...]]:
@@ -85,11 +94,15 @@ def read_card(root: Path) -> Steps[tuple[Frame, ...]]:
 
 
 def read_card_with_pictures(
-    root: Path, known: Mapping[str, Reading] | None = None, only: Sequence[str] | None = None
+    root: Path,
+    known: Mapping[str, Reading] | None = None,
+    only: Sequence[str] | None = None,
+    looker: Looker | None = None,
 ) -> Steps[CardReading]:
     """Read a card, or `only` some of its files.
 
-    A file whose content hash is in `known` is not decoded again.
+    A file whose content hash is in `known` is not decoded again. `looker` sees the pixels of all
+    others, and what it wants done with them is done while the card is read on.
 
     Raises
     ------
@@ -99,17 +112,50 @@ def read_card_with_pictures(
     files = picture_files(root) if only is None else list(only)
     readings: list[Reading] = []
     waiting: deque[tuple[str, Future[_Decoded | Reading]]] = deque()
-    with ThreadPoolExecutor(_THREADS) as pool:
+    jobs: deque[Future[None]] = deque()
+    threads = _threads()
+    with _pool(threads) as pool:
         ahead = iter(files)
         while len(readings) < len(files):
-            while len(waiting) < 2 * _THREADS and (file := next(ahead, None)) is not None:
-                waiting.append((file, pool.submit(_decode, root / file, known or {})))
+            while len(waiting) < 2 * threads and (file := next(ahead, None)) is not None:
+                waiting.append((file, pool.submit(_decode, root / file, known or {}, looker)))
             file, future = waiting.popleft()
-            readings.append(_described(root, file, future.result()))
+            decoded = future.result()
+            readings.append(_described(root, file, decoded))
+            job = _job(looker, readings[-1], decoded)
+            if job is not None:
+                jobs.append(pool.submit(job))
+            while len(jobs) > _MOST_JOBS:
+                jobs.popleft().result()
             yield Progress("reading the card", len(readings), len(files), "frames", file)
+        for left in jobs:
+            left.result()
     by_file = {reading.frame.file: reading for reading in readings}
     ordered = in_shutter_order([reading.frame for reading in readings])
     return CardReading(root, tuple(by_file[frame.file] for frame in ordered))
+
+
+def _threads() -> int:
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return max(2, min(_MOST_THREADS, cores or 2))
+
+
+@contextmanager
+def _pool(threads: int) -> Iterator[ThreadPoolExecutor]:
+    """Threads that drop what is not begun when the reading is broken off."""
+    pool = ThreadPoolExecutor(threads)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _job(
+    looker: Looker | None, reading: Reading, decoded: _Decoded | Reading
+) -> Callable[[], None] | None:
+    if looker is None:
+        return None
+    return looker.arrived(reading.frame, None if isinstance(decoded, Reading) else decoded.look)
 
 
 def picture_files(root: Path) -> list[str]:
@@ -166,7 +212,9 @@ def require_one_size(frames: Iterable[Frame]) -> None:
     )
 
 
-def _decode(path: Path, known: Mapping[str, Reading]) -> _Decoded | Reading:
+def _decode(
+    path: Path, known: Mapping[str, Reading], looker: Looker | None = None
+) -> _Decoded | Reading:
     """Read, hash and strictly decode one file; runs in a worker thread."""
     try:
         content = path.read_bytes()
@@ -177,9 +225,32 @@ def _decode(path: Path, known: Mapping[str, Reading]) -> _Decoded | Reading:
         return known[content_hash]
     if content[:2] != b"\xff\xd8":
         return _Decoded(content_hash, len(content), 0, 0, _nothing(), "")
+    if looker is not None:
+        decoded = _looked_at(content, content_hash, looker)
+        if decoded is not None:
+            return decoded
     picture, damage = _decode_jpeg(content)
     height, width = picture.shape
     return _Decoded(content_hash, len(content), width, height, shrunk(picture), damage)
+
+
+def _looked_at(content: bytes, content_hash: str, looker: Looker) -> _Decoded | None:
+    """Decode once for the small picture and for the one who looks; None where that cannot be."""
+    try:
+        height, width, _, _ = simplejpeg.decode_jpeg_header(content, strict=False)
+        if width * height > MOST_PIXELS:
+            return None
+        with _PILLOW, opened(content) as image:
+            statement = read_statement(image)
+    except UNREADABLE:
+        return None
+    stored = decode_once(content, looker.colour_shrink)
+    if stored is None:
+        return None
+    seen = stored.upright(statement.orientation)
+    look = looker.look(seen.luma, seen.colour, seen.shrink)
+    small = shrunk(stored.luma)
+    return _Decoded(content_hash, len(content), width, height, small, "", statement, look)
 
 
 def _decode_jpeg(content: bytes) -> tuple[Grey, str]:
@@ -201,15 +272,17 @@ def _decode_jpeg(content: bytes) -> tuple[Grey, str]:
 
 
 def _described(root: Path, file: str, decoded: _Decoded | Reading) -> Reading:
-    """Add what the file states of itself; runs in the one thread that may use Pillow."""
+    """Add what the file states of itself, where that is not known yet."""
     if isinstance(decoded, Reading):
         return replace(decoded, frame=replace(decoded.frame, file=file))
+    if decoded.statement is not None:
+        return _reading(file, decoded, decoded.statement)
     statement = Statement()
     if decoded.size_bytes == 0:
         damage = decoded.damage or "is empty"
         return _reading(file, replace(decoded, damage=damage), statement)
     try:
-        with opened(root / file) as image:
+        with _PILLOW, opened(root / file) as image:
             statement = read_statement(image)
             if not decoded.width_px:
                 picture = np.asarray(image.convert("L"), dtype=np.uint8)
@@ -263,6 +336,11 @@ def shrunk(picture: Grey) -> Grey:
     if not rows or not columns:
         return _nothing()
     whole = picture[: rows * shrink, : columns * shrink]
+    # By steps of two the library takes its quick path.
+    while shrink % 2 == 0:
+        shrink //= 2
+        size = (columns * shrink, rows * shrink)
+        whole = cv2.resize(whole, size, interpolation=cv2.INTER_AREA).astype(np.uint8, copy=False)
     small = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)
     return np.asarray(small, dtype=np.uint8)
 

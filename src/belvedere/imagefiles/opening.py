@@ -8,7 +8,7 @@ import os
 import sys
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
 import pillow_heif
@@ -62,7 +62,8 @@ def opened(picture: Path | bytes) -> Iterator[Image.Image]:
     Only one thread at a time may be inside: Python keeps its warning filters per process.
     """
     _know_heic()
-    with warnings.catch_warnings(), _silent_decoders():
+    plain = isinstance(picture, bytes) and picture[:2] == b"\xff\xd8"
+    with warnings.catch_warnings(), nullcontext() if plain else _silent_decoders():
         warnings.simplefilter("ignore")
         with Image.open(io.BytesIO(picture) if isinstance(picture, bytes) else picture) as image:
             if image.width * image.height > MOST_PIXELS:

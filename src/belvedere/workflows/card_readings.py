@@ -10,17 +10,20 @@ from typing import Any
 import numpy as np
 
 from belvedere.foundation import Steps
-from belvedere.imagefiles import CardReading, Reading, read_card_with_pictures
+from belvedere.imagefiles import CardReading, Looker, Reading, read_card_with_pictures
 from belvedere.shoot import Frame, Settings
 from belvedere.store import Catalogue
 
 
 def read_card_once(
-    card: Path, catalogue: Catalogue | None, only: tuple[str, ...] | None = None
+    card: Path,
+    catalogue: Catalogue | None,
+    only: tuple[str, ...] | None = None,
+    looker: Looker | None = None,
 ) -> Steps[CardReading]:
-    """A card, read; what is new goes into the catalogue, where there is one."""
+    """A card, read; what is new goes into the catalogue, where there is one, and by `looker`."""
     known = {} if catalogue is None else known_readings(catalogue)
-    reading = yield from read_card_with_pictures(card, known, only)
+    reading = yield from read_card_with_pictures(card, known, only, looker)
     if catalogue is not None:
         catalogue.add_readings(
             (found.frame.content_hash, _said(found), found.small.tobytes())

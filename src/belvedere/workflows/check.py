@@ -14,9 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check import (
+    Ahead,
     CheckReport,
     Finding,
     Judgement,
+    PairMemory,
     Placing,
     find_positions,
     judge,
@@ -28,7 +30,7 @@ from belvedere.check import (
     with_retakes,
 )
 from belvedere.foundation import CardError, Progress, Steps, StoreError
-from belvedere.imagefiles import FolderSource, Reading, picture_files, require_one_size
+from belvedere.imagefiles import FolderSource, Looker, Reading, picture_files, require_one_size
 from belvedere.measure import Overlap, find_overlaps
 from belvedere.shoot import Frame, Plan, make_plan
 from belvedere.store import (
@@ -99,13 +101,16 @@ def examine_card(card: Path, shoot_file: Path | None = None) -> Steps[CheckedCar
         return (yield from _without_plan(card, started))
     shoot_file = shoot_path(shoot_file)
     plan = make_plan(load_shoot(shoot_file))
-    picture_files(card)
+    files = picture_files(card)
     card = card.resolve()
-    readings, retakes, remarks = yield from _read(card, shoot_file)
+    memory = PairMemory()
+    looker = Ahead(plan, memory, len(files))
+    readings, retakes, remarks = yield from _read(card, shoot_file, looker)
     frames = tuple(reading.frame for reading in readings)
     _require_some_picture(card, frames)
     _require_planned_size(plan, frames)
-    return (yield from _with_plan(card, shoot_file, plan, readings, retakes, remarks, started))
+    read = (readings, retakes, remarks)
+    return (yield from _with_plan(card, shoot_file, plan, read, memory, started))
 
 
 def shoot_path(shoot_file: Path) -> Path:
@@ -151,10 +156,10 @@ class _ReadRetake:
 
 
 def _read(
-    card: Path, shoot_file: Path
+    card: Path, shoot_file: Path, looker: Looker
 ) -> Steps[tuple[tuple[Reading, ...], tuple[_ReadRetake, ...], tuple[Finding, ...]]]:
     with maybe_catalogue(card, shoot_file) as catalogue:
-        reading = yield from read_card_once(card, catalogue)
+        reading = yield from read_card_once(card, catalogue, looker=looker)
         registered = () if catalogue is None else catalogue.retakes()
         retakes, remarks = yield from _read_retakes(card, registered, catalogue)
         if catalogue is not None:
@@ -229,11 +234,11 @@ def _with_plan(
     card: Path,
     shoot_file: Path,
     plan: Plan,
-    readings: Sequence[Reading],
-    retakes: Sequence[_ReadRetake],
-    remarks: Sequence[Finding],
+    read: tuple[Sequence[Reading], Sequence[_ReadRetake], Sequence[Finding]],
+    memory: PairMemory,
     started: float,
 ) -> Steps[CheckedCard]:
+    readings, retakes, remarks = read
     index = {(cell.row, cell.column): k for k, cell in enumerate(plan.cells)}
     retakes = [retake for retake in retakes if (retake.row, retake.column) in index]
     # Retakes that were taken on the same card are no part of the sweep.
@@ -256,7 +261,9 @@ def _with_plan(
         frames[t].file: (plan.cells[placing.cell[t]].row, plan.cells[placing.cell[t]].column)
         for t in np.flatnonzero(placing.cell >= 0)
     }
-    judgement = yield from _judged(card, shoot_file, members, overlaps, source, small, cells)
+    judgement = yield from _judged(
+        card, shoot_file, members, overlaps, source, small, cells, memory
+    )
     said = report(
         plan,
         placing,
@@ -281,6 +288,7 @@ def _judged(
     source: FolderSource,
     small: Mapping[str, NDArray[np.uint8]],
     cells: Mapping[str, tuple[int, int]],
+    memory: PairMemory,
 ) -> Steps[Judgement]:
     """The judgement, or what was judged before of the very same frames and overlaps."""
     key = fingerprint(
@@ -294,7 +302,7 @@ def _judged(
     if before is not None:
         yield Progress("judging", len(overlaps), len(overlaps), "overlaps", "known")
         return _judgement(before)
-    judgement = yield from judge(frames, overlaps, source, small, cells)
+    judgement = yield from judge(frames, overlaps, source, small, cells, memory)
     with maybe_catalogue(card, shoot_file) as catalogue:
         if catalogue is not None:
             catalogue.keep_result(key, asdict(judgement))

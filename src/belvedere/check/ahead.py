@@ -1,0 +1,213 @@
+"""Compare neighbours while the card is still being read.
+
+Frames come in the order of their names, which is nearly always that of the sweep. So each is taken
+for the next cell, or one soon after it where the pictures say so, and compared at once with the
+frames before it that should show the same. Nothing rests on these guesses: the frames are placed
+when all are read, and a pair that was guessed wrongly is then measured anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check.moves import Moves
+from belvedere.check.overlaps import _translation, _turned
+from belvedere.check.pair_notes import Look, PairMemory, look_at, measure_pair, tone_shrink
+from belvedere.measure import edge_blur_px, halved, phase_shift
+from belvedere.shoot import Frame, Plan
+
+FloatArray = NDArray[np.float64]
+Grey = NDArray[np.uint8]
+
+#: Less of a frame in common is not worth comparing.
+_LEAST_SHARE = 0.03
+#: Share of the correlation's energy in its peak from which a shift is believed.
+_SEEN = 0.06
+#: Cells tried when the next one is not seen: two of them may have been missed.
+_TRIED = (1, 2, 3, 0)
+#: Frames are kept a few cells longer than the plan asks for: frames may be missing.
+_GRACE_CELLS = 4
+#: Of a frame's pixels a margin is kept around what later neighbours show again, as a share of it.
+_MARGIN = 0.06
+#: Pixels of frames that wait for their neighbours, bytes.
+MEMORY_BYTES = 420_000_000
+#: So many frames tell how sharp edges are at all.
+_EDGE_FRAMES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Waiting:
+    """A frame that was read, with the cell it is taken for."""
+
+    frame: Frame
+    look: Look
+    tiny: Grey
+    cell: int
+    trimmed: bool = False
+
+
+class Ahead:
+    """A `Looker` that fills a `PairMemory` while a card is read."""
+
+    def __init__(self, plan: Plan, memory: PairMemory, files: int) -> None:
+        self._plan = plan
+        self._memory = memory
+        self._moves: Moves | None = None
+        self._waiting: list[_Waiting] = []
+        self._cell = -1
+        self._arrived = 0
+        self._neighbours: dict[int, NDArray[np.intp]] = {}
+        self._edge_step = max(1, files // _EDGE_FRAMES)
+
+    def colour_shrink(self, width_px: int, height_px: int) -> int:
+        """At which fraction of a frame its colours are compared."""
+        return tone_shrink(max(width_px, height_px))
+
+    def look(self, luma: Grey, colour: Grey, shrink: int) -> Look:
+        """What is to be kept of a frame."""
+        return look_at(luma, colour, shrink)
+
+    def arrived(self, frame: Frame, look: object) -> Callable[[], None] | None:
+        """Guess the cell of the next frame; comparing it with its neighbours is the work."""
+        self._arrived += 1
+        self._cell += 1
+        if not isinstance(look, Look):
+            return None
+        if self._moves is None:
+            self._moves = Moves.of_plan(self._plan, frame.width_px)
+        moves = self._moves
+        if (frame.width_px, frame.height_px) != (moves.width_px, moves.height_px):
+            return None
+        self._memory.keep_frame(frame, look.notes)
+        tiny = halved(halved(look.picture.small))
+        self._cell = self._guess(moves, tiny)
+        here = _Waiting(frame, look, tiny, self._cell)
+        if self._cell >= moves.count:
+            return None
+        others = [one for one in self._waiting if self._meets(moves, one.cell, here.cell)]
+        job = partial(
+            _compare, moves, others, here, self._memory, self._arrived % self._edge_step == 1
+        )
+        self._waiting.append(here)
+        self._tidy(moves)
+        return job
+
+    def _guess(self, moves: Moves, tiny: Grey) -> int:
+        """The cell of a frame that follows the latest one."""
+        if not self._waiting:
+            return self._cell
+        latest = self._waiting[-1]
+        scale = moves.width_px / tiny.shape[1]
+        best, most = self._cell, 0.0
+        for step in _TRIED:
+            cell = self._cell - 1 + step
+            if not 0 <= cell < moves.count or not self._meets(moves, latest.cell, cell):
+                continue
+            _, response = _shift(latest.tiny, tiny, _expected(moves, latest.cell, cell), scale)
+            if response > max(most, _SEEN):
+                best, most = cell, response
+            if step == 1 and response > 2.0 * _SEEN:
+                break
+        return best
+
+    def _meets(self, moves: Moves, first: int, second: int) -> bool:
+        if not 0 <= second < moves.count:
+            return False
+        shift = _expected(moves, first, second)
+        return bool(moves.share(shift[None])[0] >= _LEAST_SHARE)
+
+    def _later(self, moves: Moves, cell: int) -> NDArray[np.intp]:
+        """Cells after this one that show a part of the same."""
+        known = self._neighbours.get(cell)
+        if known is not None:
+            return known
+        reach = 2.0 * np.arctan(np.hypot(moves.width_px, moves.height_px) / 2.0 / moves.focal_px)
+        near = moves.directions[cell + 1 :] @ moves.directions[cell] > np.cos(min(reach, np.pi))
+        later = np.flatnonzero(near) + cell + 1
+        shifts = moves.expected(np.full(len(later), cell), later)
+        meets: NDArray[np.intp] = later[moves.share(shifts) >= _LEAST_SHARE]
+        self._neighbours[cell] = meets
+        return meets
+
+    def _tidy(self, moves: Moves) -> None:
+        """Drop frames that no later cell meets, and the pixels that none will show again."""
+        kept: list[_Waiting] = []
+        for one in self._waiting:
+            later = self._later(moves, one.cell)
+            later = later[later > self._cell - _GRACE_CELLS]
+            if not len(later):
+                continue
+            kept.append(_trimmed(moves, one, later) if one.cell < self._cell - 2 else one)
+        while sum(one.look.nbytes for one in kept) > MEMORY_BYTES and len(kept) > 2:
+            kept.pop(0)
+        self._waiting = kept
+
+
+def _trimmed(moves: Moves, one: _Waiting, later: NDArray[np.intp]) -> _Waiting:
+    """Keep of a frame's pixels what later cells show too, and a margin."""
+    if one.trimmed:
+        return one
+    size = np.array([moves.width_px, moves.height_px], dtype=np.float64)
+    shifts = moves.expected(np.full(len(later), one.cell), later)
+    low = np.maximum(-shifts, 0.0).min(axis=0) - _MARGIN * size
+    high = np.minimum(size - shifts, size).max(axis=0) + _MARGIN * size
+    left, top = np.maximum(np.floor(low), 0.0).astype(int)
+    right, bottom = np.minimum(np.ceil(high), size).astype(int)
+    if (right - left) * (bottom - top) > 0.75 * size.prod():
+        return one
+    picture = one.look.picture.window(int(left), int(top), int(right), int(bottom))
+    return replace(one, look=replace(one.look, picture=picture), trimmed=True)
+
+
+def _compare(
+    moves: Moves, others: list[_Waiting], here: _Waiting, memory: PairMemory, edges: bool
+) -> None:
+    """Measure a frame against those before it."""
+    if edges:
+        blur_px = edge_blur_px(here.look.picture.grey)
+        memory.keep_edges(here.frame, np.nan if blur_px is None else blur_px)
+    scale = moves.width_px / here.tiny.shape[1]
+    for other in others:
+        expected = _expected(moves, other.cell, here.cell)
+        shift, response = _shift(other.tiny, here.tiny, expected, scale)
+        seen = response > _SEEN
+        start = _mapping(moves, other.cell, here.cell, shift if seen else expected)
+        notes = measure_pair(other.look, here.look, start, 1.0 if seen else 0.0)
+        memory.keep_pair(other.frame, here.frame, notes)
+
+
+def _mapping(moves: Moves, first: int, second: int, shift: FloatArray) -> FloatArray:
+    """Pixels of one frame to those of the other, (3, 3)."""
+    if first == second:
+        return _translation(shift)
+    return _turned(moves, moves.rotations[second] @ moves.rotations[first].T, shift)
+
+
+def _expected(moves: Moves, first: int, second: int) -> FloatArray:
+    """Where the content of one cell lies in another, px (2,)."""
+    if first == second:
+        return np.zeros(2)
+    expected: FloatArray = moves.expected(np.array([first]), np.array([second]))[0]
+    return expected
+
+
+def _shift(a: Grey, b: Grey, expected: FloatArray, scale: float) -> tuple[FloatArray, float]:
+    """The displacement seen near the expected one, full-size px (2,), and how clearly.
+
+    The parts that should show the same are cut out and compared by phase correlation.
+    """
+    height, width = a.shape
+    dx, dy = (round(float(v) / scale) for v in expected)
+    wide, high = width - abs(dx), height - abs(dy)
+    if min(wide, high) < 16:
+        return expected, 0.0
+    left, top = max(0, -dx), max(0, -dy)
+    part_a = a[top : top + high, left : left + wide].astype(np.float32)
+    part_b = b[top + dy : top + dy + high, left + dx : left + dx + wide].astype(np.float32)
+    found = phase_shift(part_a, part_b)
+    return np.array([dx + found.dx_px, dy + found.dy_px]) * scale, found.response
