@@ -7,8 +7,12 @@ metres, and fades where perspective makes it smaller than a pixel.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Any
+
 import cv2
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from .ground import EYE_M, shore_elevation
@@ -24,6 +28,7 @@ _DEEP: Rgb = (0.115, 0.275, 0.300)
 _SHALLOW: Rgb = (0.205, 0.400, 0.395)
 _GLINT: Rgb = (1.0, 0.9, 0.7)
 _OTHER_PHASE = 977
+_AT_A_TIME = 65_536  # pixels whose colours are worked out together, in the processor's cache
 _LIFT = 0.045  # far ripples are drawn a little steeper than life, or they would vanish
 
 
@@ -40,8 +45,12 @@ class Mirror:
 
     def look(self, bearing: F32, elevation: F32) -> F32:
         """Colours (h, w, 3) in these directions."""
-        x = (bearing - np.float32(self._left)) * np.float32(self._scale) - np.float32(0.5)
-        y = (np.float32(self._top) - elevation) * np.float32(self._scale) - np.float32(0.5)
+        x = bearing - np.float32(self._left)
+        x *= np.float32(self._scale)
+        x -= np.float32(0.5)
+        y = np.float32(self._top) - elevation
+        y *= np.float32(self._scale)
+        y -= np.float32(0.5)
         seen: F32 = cv2.remap(
             self._picture, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
         ).astype(np.float32, copy=False)
@@ -64,49 +73,107 @@ def paint_water(
         return
     rows = slice(int(seen[0]), int(seen[-1]) + 1)
     el = np.minimum(elevation[rows], -0.012)
-    wave, rough = waves(bearing, el, window.px_per_deg, seed, at_s)
-    b = (bearing + 180.0) % 360.0 - 180.0
-    for band in bands(0, len(el)):
-        here = slice(rows.start + band.start, rows.start + band.stop)
-        below = shore[None, :] - elevation[here, None]
-        cover = np.clip(below * window.px_per_deg + 0.5, 0.0, 1.0).astype(np.float32)
-        colour = _surface(b, el[band], shore, wave[band], rough[band], mirror, grain[here])
-        planes = [plane.astype(np.float32) for plane in cv2.split(pixels[here])]
-        for plane, tone in zip(planes, (*colour, np.zeros_like(cover)), strict=True):
-            plane += (tone * np.float32(255.0) - plane) * cover
-            plane += np.float32(0.5)
-        pixels[here] = cv2.merge([plane.astype(np.uint8) for plane in planes])
+    ripples = Ripples.over(bearing, el, window.px_per_deg, seed, at_s)
+    sea = _Sea.over(bearing, shore, mirror)
+    few = max(8, _AT_A_TIME // len(bearing))
+    for outer in bands(0, len(el)):
+        wave = ripples.heights(outer)
+        for band in bands(outer.start, outer.stop, few):
+            here = slice(rows.start + band.start, rows.start + band.stop)
+            now = wave[band.start - outer.start : band.stop - outer.start]
+            inks = sea.colours(el[band], now, ripples.rough[band], grain[here])
+            cover = _cover(shore, elevation[here], window.px_per_deg)
+            _lay(pixels[here], inks, cover)
 
 
-def waves(
-    bearing: F64, elevation: F64, px_per_deg: float, seed: int, at_s: float = 0.0
-) -> tuple[F32, F64]:
-    """Height of the ripples (h, w), unit variance near the mole, and per row what is unresolved."""
-    down = np.radians(-elevation)
-    steep = down + _LIFT
-    height = np.degrees(np.log(steep))
-    metres = EYE_M / down
-    total = np.zeros((len(elevation), len(bearing)), np.float32)
-    lost = np.zeros(len(elevation))
-    for level in range(-2, 12):
-        cell = 2.0**-level
-        size_m = np.radians(cell) * metres
-        spectrum = np.clip(np.log2(size_m / 0.10), 0, 1) * np.clip(np.log2(9.0 / size_m), 0, 1)
-        spectrum = spectrum * np.clip(size_m / 1.2, 0.25, 1.0) ** 0.5
-        cell_px = cell * steep * px_per_deg
-        sharp = np.clip(np.log2(np.maximum(cell_px, 1e-6) / 1.1), 0.0, 1.0)
-        lost += (spectrum * (1 - sharp)) ** 2
-        weight = spectrum * sharp
-        here = np.flatnonzero(weight > 0.004)
-        if here.size == 0:
-            continue
-        part = slice(int(here[0]), int(here[-1]) + 1)
-        layer = _layer(level, cell, bearing, height[part], seed, at_s)
-        total[part] += layer * (weight[part, None] * 0.46).astype(np.float32)
-    return total, np.sqrt(lost)
+def _cover(shore: F64, elevation: F64, px_per_deg: float) -> F32 | None:
+    """How much of each pixel lies below the shore line; None where all of all of them does."""
+    if (shore.min() - elevation.max()) * px_per_deg + 0.5 >= 1.0:
+        return None
+    below = shore[None, :] - elevation[:, None]
+    below *= px_per_deg
+    below += 0.5
+    return np.clip(below, 0.0, 1.0, out=below).astype(np.float32)
 
 
-def _layer(level: int, cell: float, bearing: F64, height: F64, seed: int, at_s: float) -> F32:
+def _lay(pixels: NDArray[np.uint8], inks: list[F32], cover: F32 | None) -> None:
+    """Put colours over pixels, and take their grain away."""
+    planes: list[Any] = []
+    for under, ink in zip(cv2.split(pixels), (*inks, None), strict=True):
+        plane = under.astype(np.float32)
+        change = -plane if ink is None else ink * np.float32(255.0) - plane
+        if cover is not None:
+            change *= cover
+        plane += change
+        plane += np.float32(0.5)
+        planes.append(plane.astype(np.uint8))
+    pixels[:] = cv2.merge(planes)
+
+
+@dataclass(frozen=True, slots=True)
+class _Octave:
+    """Ripples of one size: rows ``part`` of the view see them, each with its weight."""
+
+    part: slice
+    lattice: Lattice
+    across: sp.csr_array
+    height: F64
+    weight: F32
+
+
+@dataclass(frozen=True, slots=True)
+class Ripples:
+    """The ripples over a view, and per row of it how ``rough`` the water is beside (h,)."""
+
+    octaves: tuple[_Octave, ...]
+    columns: int
+    rough: F64
+
+    @classmethod
+    def over(
+        cls, bearing: F64, elevation: F64, px_per_deg: float, seed: int, at_s: float = 0.0
+    ) -> Ripples:
+        """Octaves down to the pixel; what is finer is left to the roughness."""
+        down = np.radians(-elevation)
+        steep = down + _LIFT
+        height = np.degrees(np.log(steep))
+        metres = EYE_M / down
+        octaves = []
+        lost = np.zeros(len(elevation))
+        for level in range(-2, 12):
+            cell = 2.0**-level
+            size_m = np.radians(cell) * metres
+            spectrum = np.clip(np.log2(size_m / 0.10), 0, 1) * np.clip(np.log2(9.0 / size_m), 0, 1)
+            spectrum = spectrum * np.clip(size_m / 1.2, 0.25, 1.0) ** 0.5
+            cell_px = cell * steep * px_per_deg
+            sharp = np.clip(np.log2(np.maximum(cell_px, 1e-6) / 1.1), 0.0, 1.0)
+            lost += (spectrum * (1 - sharp)) ** 2
+            weight = spectrum * sharp
+            here = np.flatnonzero(weight > 0.004)
+            if here.size == 0:
+                continue
+            part = slice(int(here[0]), int(here[-1]) + 1)
+            lattice = _lattice(level, cell, bearing, height[part], seed, at_s)
+            strength = (weight * 0.46).astype(np.float32)
+            octaves.append(_Octave(part, lattice, lattice.columns(bearing), height, strength))
+        return cls(tuple(octaves), len(bearing), np.sqrt(lost))
+
+    def heights(self, rows: slice) -> F32:
+        """Height of some rows (rows, columns), unit variance near the mole."""
+        # Column by column, as the octaves come: turned once, at the end.
+        total = np.zeros((self.columns, rows.stop - rows.start), np.float32)
+        for octave in self.octaves:
+            start, stop = max(octave.part.start, rows.start), min(octave.part.stop, rows.stop)
+            if start >= stop:
+                continue
+            some = octave.lattice.sample_rows(octave.height[start:stop], octave.across).T
+            some *= octave.weight[start:stop]
+            total[:, start - rows.start : stop - rows.start] += some
+        turned: F32 = cv2.transpose(total).astype(np.float32, copy=False)
+        return turned
+
+
+def _lattice(level: int, cell: float, bearing: F64, height: F64, seed: int, at_s: float) -> Lattice:
     wide = cell * _WAVES.stretch
     around = round(360.0 / wide)
     wide = 360.0 / around
@@ -121,8 +188,7 @@ def _layer(level: int, cell: float, bearing: F64, height: F64, seed: int, at_s: 
         other = hashed(key + _OTHER_PHASE, rows, columns)
         values *= np.cos(turned)[:, None]
         values += np.sin(turned)[:, None] * other
-    lattice = Lattice(values * np.float32(1 / _UNIT), r0, c0, cell, wide / cell)
-    return lattice.sample(bearing, height)
+    return Lattice(values * np.float32(1 / _UNIT), r0, c0, cell, wide / cell)
 
 
 def _turn_rad(cell: float, rows: NDArray[np.int64], at_s: float) -> F32:
@@ -134,48 +200,81 @@ def _turn_rad(cell: float, rows: NDArray[np.int64], at_s: float) -> F32:
     return turn
 
 
-def _surface(
-    bearing: F64,
-    el: F64,
-    shore: F64,
-    wave: F32,
-    rough: F64,
-    mirror: Mirror,
-    grain: F32,
-) -> tuple[F32, F32, F32]:
-    # Mirrored elevation of what stands at the shore; the open sea mirrors the sky.
-    foot = np.clip(shore, _QUAY_FOOT_DEG, -0.6)
-    flat = (2.0 * foot[None, :] - el[:, None]).astype(np.float32)
-    swing = (0.9 + 0.28 * np.minimum(-el, 8.0)).astype(np.float32)[:, None]
-    up = flat + swing * wave + (0.9 * rough.astype(np.float32))[:, None]
-    up = np.abs(up - foot[None, :].astype(np.float32)) + foot[None, :].astype(np.float32)
-    # Rough open water shows the sky from higher up.
-    seaward = np.where(bearing < 0, -bearing - 31.0, bearing - 52.0)
-    open_sea = np.clip(seaward / 26.0, 0.0, 1.0).astype(np.float32)
-    up += open_sea[None, :] * np.float32(6.5)
-    side = bearing.astype(np.float32)[None, :] + np.float32(0.10) * swing * wave
-    reflected = mirror.look(np.broadcast_to(side, up.shape).astype(np.float32), up)
-    # Schlick's approximation, with the waves tilting the facets.
-    grazing = np.radians(-el)[:, None].astype(np.float32) * np.float32(1.6)
-    share = np.clip(
-        np.float32(0.08)
-        + np.float32(0.80) * np.exp(-grazing * np.float32(4.0))
-        - np.float32(0.07) * wave,
-        0.1,
-        0.95,
-    )
-    tint = np.clip(np.float32(0.35) + np.float32(0.12) * wave, 0.0, 1.0)
-    away = (bearing + 75.0 + 180.0) % 360.0 - 180.0
-    strength = (0.10 + 0.55 * np.exp(-((away / 38.0) ** 2))).astype(np.float32)[None, :]
-    spark = np.clip((wave - np.float32(1.7)) * np.float32(1.6), 0.0, 1.0) * strength
-    gleam = np.exp(np.float32(0.035) * grain + np.float32(0.085) * wave)
-    planes = []
-    for deep, shallow, glint, seen in zip(
-        _DEEP, _SHALLOW, _GLINT, cv2.split(reflected), strict=True
-    ):
-        body = np.float32(deep) + np.float32(shallow - deep) * tint
-        body += (seen * np.float32(0.96) - body) * share
-        body += spark * np.float32(glint)
-        body *= gleam
-        planes.append(np.clip(body, 0.0, 1.0, out=body))
-    return planes[0], planes[1], planes[2]
+@dataclass(frozen=True, slots=True)
+class _Sea:
+    """What the columns of a view have in common, all (1, w) or (1, 1) where they are alike.
+
+    ``foot`` is the elevation of what stands at the shore, ``open_sea`` how much the sky alone is
+    mirrored, ``sparkle`` how much the sun glitters.
+    """
+
+    mirror: Mirror
+    bearing: F32
+    foot: F64
+    open_sea: F32 | None
+    sparkle: F32
+
+    @classmethod
+    def over(cls, bearing: F64, shore: F64, mirror: Mirror) -> _Sea:
+        """For a view's columns."""
+        b = (bearing + 180.0) % 360.0 - 180.0
+        foot = np.clip(shore, _QUAY_FOOT_DEG, -0.6)[None, :]
+        seaward = np.where(b < 0, -b - 31.0, b - 52.0)
+        open_sea = np.clip(seaward / 26.0, 0.0, 1.0).astype(np.float32)
+        away = (b + 75.0 + 180.0) % 360.0 - 180.0
+        sparkle = (0.10 + 0.55 * np.exp(-((away / 38.0) ** 2))).astype(np.float32)
+        return cls(
+            mirror,
+            b.astype(np.float32)[None, :],
+            foot[:, :1] if np.ptp(foot) == 0.0 else foot,
+            open_sea[None, :] * np.float32(6.5) if open_sea.any() else None,
+            sparkle[None, :],
+        )
+
+    def colours(self, el: F64, wave: F32, rough: F64, grain: F32) -> list[F32]:
+        """Red, green and blue of some rows (rows, w)."""
+        mirrored = cv2.split(self._mirrored(el, wave, rough))
+        # Schlick's approximation, with the waves tilting the facets.
+        grazing = np.radians(-el)[:, None].astype(np.float32) * np.float32(1.6)
+        share = (np.float32(0.08) + np.float32(0.80) * np.exp(-grazing * np.float32(4.0))) - (
+            np.float32(0.07) * wave
+        )
+        np.clip(share, 0.1, 0.95, out=share)
+        tint = np.float32(0.12) * wave
+        tint += np.float32(0.35)
+        np.clip(tint, 0.0, 1.0, out=tint)
+        spark = wave - np.float32(1.7)
+        spark *= np.float32(1.6)
+        np.clip(spark, 0.0, 1.0, out=spark)
+        spark *= self.sparkle
+        gleam = np.float32(0.035) * grain
+        gleam += np.float32(0.085) * wave
+        np.exp(gleam, out=gleam)
+        planes = []
+        for deep, shallow, glint, seen in zip(_DEEP, _SHALLOW, _GLINT, mirrored, strict=True):
+            body: F32 = np.float32(shallow - deep) * tint
+            body += np.float32(deep)
+            bright = seen * np.float32(0.96)
+            bright -= body
+            bright *= share
+            body += bright
+            body += spark * np.float32(glint)
+            body *= gleam
+            planes.append(np.clip(body, 0.0, 1.0, out=body))
+        return planes
+
+    def _mirrored(self, el: F64, wave: F32, rough: F64) -> F32:
+        """What the water shows of land and sky, (rows, w, 3)."""
+        foot = self.foot.astype(np.float32)
+        swing = (0.9 + 0.28 * np.minimum(-el, 8.0)).astype(np.float32)[:, None]
+        up = swing * wave
+        up += (2.0 * self.foot - el[:, None]).astype(np.float32)
+        up += (0.9 * rough.astype(np.float32))[:, None]
+        up -= foot
+        np.abs(up, out=up)
+        up += foot
+        if self.open_sea is not None:  # rough open water shows the sky from higher up
+            up += self.open_sea
+        side = np.float32(0.10) * swing * wave
+        side += self.bearing
+        return self.mirror.look(side, up)
