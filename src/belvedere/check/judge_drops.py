@@ -30,8 +30,9 @@ from belvedere.shoot import Frame
 FloatArray = NDArray[np.float32]
 Grey = NDArray[np.uint8]
 
-#: Gaussians (px of the small picture) that part fine from coarse detail.
-_FINE_PX, _COARSE_PX = 0.8, 2.0
+#: Gaussians (px of the small picture) that part fine from coarse detail: for drops that take the
+#: finest only, and for those that leave nothing else.
+_SCALES_PX = ((0.0, 0.8, 2.0), (0.8, 2.0, 5.0))
 #: Detail is summed over windows so wide, and kept at every fourth pixel.
 _WINDOW_PX, _STEP_PX = 13, 4
 #: Variance (grey levels squared) of coarse detail from which a place has any, and that of rounding.
@@ -87,38 +88,46 @@ def lens_drops(pictures: Sequence[Grey]) -> list[Drop]:
     chosen = np.unique(
         np.linspace(0, len(pictures) - 1, min(len(pictures), SPOT_MOST_FRAMES)).astype(int)
     )
-    looked = [fineness(pictures[place]) for place in chosen]
-    fine = np.stack([one for one, _ in looked])
-    there = np.stack([has for _, has in looked])
     found: list[Drop] = []
-    taken = np.zeros(fine.shape[1:], dtype=bool)
-    # The whole shoot first, then ever later beginnings: what began late drowns in the whole.
-    for begin in _beginnings(len(chosen)):
-        under, above = _under_drops(fine[begin:], there[begin:])
-        for core in _patches(under & ~taken, pictures[0].shape):
-            place = _whole(core, above)
-            if (place & taken).any():
-                continue
-            since = _first(fine, there, place)
-            before = int(chosen[since - 1]) + 1 if since else 0
-            first = _first_between(pictures, place, before, int(chosen[since]))
-            found.append(_drop(place, first))
-            taken |= cv2.dilate(place.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    shape = pictures[0].shape[0] // _STEP_PX, pictures[0].shape[1] // _STEP_PX
+    taken = np.zeros(shape, dtype=bool)
+    for scale in range(len(_SCALES_PX)):
+        looked = [fineness(pictures[place], scale) for place in chosen]
+        fine = np.stack([one for one, _ in looked])
+        there = np.stack([has for _, has in looked])
+        # The whole shoot first, then ever later beginnings: what began late drowns in the whole.
+        for begin in _beginnings(len(chosen)):
+            under, above = _under_drops(fine[begin:], there[begin:])
+            for core in _patches(under & ~taken, pictures[0].shape):
+                place = _whole(core, above)
+                if (place & taken).any():
+                    continue
+                since = _first(fine, there, place)
+                before = int(chosen[since - 1]) + 1 if since else 0
+                first = _first_between(pictures, place, scale, before, int(chosen[since]))
+                found.append(_drop(place, first))
+                taken |= cv2.dilate(place.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     return sorted(found, key=lambda drop: drop.area_share, reverse=True)
 
 
-def fineness(picture: Grey) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Ln of fine against coarse detail, its median removed, and where there is any to compare.
+def fineness(picture: Grey, scale: int = 0) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Fine against coarse detail (ln), its median removed, and where there is any to compare.
 
-    Both (rows, columns), one value for every fourth pixel of the picture each way.
+    Both (rows, columns), one value for every fourth pixel of the picture each way; `scale` is one
+    of `_SCALES_PX`.
     """
     grey = picture.astype(np.float32)
-    fine = cv2.GaussianBlur(grey, (0, 0), _FINE_PX)
-    coarse = cv2.GaussianBlur(grey, (0, 0), _COARSE_PX)
-    window = (_WINDOW_PX, _WINDOW_PX)
-    here = slice(_STEP_PX // 2, None, _STEP_PX)
-    lost = cv2.blur(np.square(grey - fine), window)[here, here]
-    kept = cv2.blur(np.square(fine - coarse), window)[here, here]
+    finest_px, fine_px, coarse_px = _SCALES_PX[scale]
+    finest = cv2.GaussianBlur(grey, (0, 0), finest_px) if finest_px else grey
+    fine = cv2.GaussianBlur(grey, (0, 0), fine_px)
+    coarse = cv2.GaussianBlur(grey, (0, 0), coarse_px)
+    rows, columns = picture.shape[0] // _STEP_PX, picture.shape[1] // _STEP_PX
+    lost, kept = (
+        cv2.blur(np.square(band), (_WINDOW_PX, _WINDOW_PX))[_STEP_PX // 2 :: _STEP_PX][
+            :rows, _STEP_PX // 2 :: _STEP_PX
+        ][:, :columns]
+        for band in (finest - fine, fine - coarse)
+    )
     there = kept > _LEAST_DETAIL
     ratio = np.log((lost + _ROUNDING) / (kept + _ROUNDING))
     if there.mean() < _LEAST_SHOWN:
@@ -206,10 +215,12 @@ def _first(fine: FloatArray, there: NDArray[np.bool_], place: NDArray[np.bool_])
     return int(shown.argmax())
 
 
-def _first_between(pictures: Sequence[Grey], place: NDArray[np.bool_], begin: int, end: int) -> int:
+def _first_between(
+    pictures: Sequence[Grey], place: NDArray[np.bool_], scale: int, begin: int, end: int
+) -> int:
     """The first of the pictures from `begin` to `end`, the last of which shows the drop."""
     for number in range(begin, end):
-        fine, there = fineness(pictures[number])
+        fine, there = fineness(pictures[number], scale)
         seen = there & place
         if seen.sum() > 0.25 * place.sum() and fine[seen].mean() < -DROP_LOSS:
             return number

@@ -35,8 +35,9 @@ from belvedere.shoot import Frame
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-#: Waves tried, cycles in the height of a frame: mains over 1/100 to 1/12 s of readout.
-_CYCLES = np.arange(1.2, 8.01, 0.1)
+#: Waves tried, cycles in the height of a frame: lamps that flash 100 or 120 times a second, over
+#: 1/70 to 1/12 s of readout.
+_CYCLES = np.arange(1.4, 8.01, 0.1)
 #: Levels that tell brightness; profiles are averaged to so many values; overlaps looked at.
 _DARK, _BRIGHT, _VALUES, _MOST_PAIRS = 12.0, 240.0, 48, 400
 _LEAST_ACROSS = 8
@@ -108,13 +109,13 @@ def _all_bands(
 def bands_in(overlap: SmallOverlap, axis: int, shape: tuple[int, int]) -> Bands | None:
     """The wave that best explains how two frames differ along an axis; None without evidence.
 
-    Least squares of a wave over a parabola (exposure, vignetting, haze) to the median of
-    log2 of the ratio of luminances across the axis.
+    Least squares of a wave over a polynomial of degree 4 (exposure, haze, vignetting of another
+    aperture) to the median of log2 of the ratio of luminances across the axis.
     """
     place, ratio_ev = _profile(overlap, axis, shape)
     if len(place) < _VALUES // 2:
         return None
-    smooth, _ = np.linalg.qr(np.vander(place, 3))
+    smooth, _ = np.linalg.qr(np.vander(place - 0.5, 5))
     left = ratio_ev - smooth @ (smooth.T @ ratio_ev)
     turns = 2.0 * np.pi * np.outer(_CYCLES, place)
     waves = np.stack([np.cos(turns), np.sin(turns)], axis=-1)
