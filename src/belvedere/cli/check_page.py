@@ -7,13 +7,14 @@ little of it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import fill
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.panel import Panel
 from rich.text import Text
 
 from belvedere.check import CellReport, CheckReport, Finding, State
+from belvedere.cli.check_words import file_names, grouped, listed, places, shortened
 from belvedere.cli.retake_list import print_retakes
 
 #: Lines are no longer than this, however wide the window.
@@ -33,11 +34,16 @@ _STYLES: dict[State, str] = {"good": "", "unsure": "bold yellow"}
 _FAULT_STYLE = "bold red"
 #: Remarks of one kind on single cells, fewer than all of them where they are many.
 _MOST_REMARKS = 3
+_MOST_SENTENCES = 40
 
 _VERDICTS = {
     "complete": ("COMPLETE", "Every cell has a good frame. You can pack up.", "bold green"),
     "reshoot": ("RE-SHOOT", "Do not pack up yet.", "bold red"),
-    "unsure": ("UNSURE", "Not every cell is known to be good.", "bold yellow"),
+    "unsure": (
+        "UNSURE",
+        "Nothing is known to be wrong, but not every cell is known to be good.",
+        "bold yellow",
+    ),
 }
 
 
@@ -46,8 +52,9 @@ def print_report(out: Console, report: CheckReport) -> None:
     width = min(out.width, WIDTH)
     if report.cells:
         _print_grid(out, report.cells, width)
-    _print_faults(out, report, width)
-    _print_remarks(out, report, width)
+    names = file_names(report)
+    _print_faults(out, report, names, width)
+    _print_remarks(out, report, names, width)
     _print_verdict(out, report, width)
     print_retakes(out, report, width)
 
@@ -77,35 +84,43 @@ def _print_grid(out: Console, cells: Sequence[CellReport], width: int) -> None:
     states = {cell.state for cell in cells}
     legend = [f"{mark.strip()} {state}" for state, mark in MARKS.items() if state in states]
     out.print(Text("  ".join(legend), style="dim"), width=width)
-    out.print()
+    if states != {"good"}:
+        out.print()
 
 
-def _print_faults(out: Console, report: CheckReport, width: int) -> None:
-    for cell in report.cells:
-        for finding in cell.findings:
-            if finding.kind in MARKS:
-                _print_line(out, f"row {cell.row}, column {cell.column}", finding, width)
+def _print_faults(out: Console, report: CheckReport, names: dict[str, str], width: int) -> None:
+    """Each fault in a sentence; what is the same for many cells is said once."""
+    told = grouped(report.cells, frozenset(MARKS))
+    for finding, cells in told[:_MOST_SENTENCES]:
+        _print_line(out, places(cells), finding, names, width)
+    if len(told) > _MOST_SENTENCES:
+        more = sum(len(cells) for _, cells in told[_MOST_SENTENCES:])
+        out.print(Text(f"and {more} more like these; --json tells them all."), width=width)
     if not report.cells:
         for finding in report.findings:
             if finding.file and finding.kind in MARKS:
-                _print_line(out, finding.file, finding, width)
+                where = names.get(finding.file, finding.file)
+                _print_line(out, where, finding, names, width)
 
 
-def _print_line(out: Console, where: str, finding: Finding, width: int) -> None:
+def _print_line(
+    out: Console, where: str, finding: Finding, names: dict[str, str], width: int
+) -> None:
     line = Text()
     line.append(f"{where}: ", style="bold")
     line.append(finding.kind.upper(), style=_FAULT_STYLE if finding.kind != "unsure" else "bold")
-    line.append(f", {finding.says}.")
+    line.append(f", {shortened(finding.says, names)}.")
     out.print(line, width=width)
 
 
-def _print_remarks(out: Console, report: CheckReport, width: int) -> None:
+def _print_remarks(out: Console, report: CheckReport, names: dict[str, str], width: int) -> None:
     lines = _cell_remarks(report.cells)
     blind = [cell for cell in report.cells if _is_unjudged(cell)]
     if blind:
-        places = ", ".join(f"{cell.row},{cell.column}" for cell in blind[:8])
-        more = f" and {len(blind) - 8} more" if len(blind) > 8 else ""
-        lines.append(f"nothing to judge sharpness by in {places}{more} (plain sky, haze or alike)")
+        lines.append(
+            f"sharpness cannot be judged in {listed(blind)}: plain sky, haze or the like; look at "
+            f"these yourself if they matter"
+        )
     lines += [f"{other.file}: {other.role}" for other in report.other_frames]
     lines += [
         f"{finding.kind}: {finding.says}"
@@ -118,21 +133,18 @@ def _print_remarks(out: Console, report: CheckReport, width: int) -> None:
         out.print()
         out.print(Text("Notes", style="bold"))
     for line in lines:
-        out.print(Padding(Text(f"– {line}"), (0, 0, 0, 0)), width=width)
+        words = shortened(line, names)
+        out.print(Text(fill(words, width, initial_indent="– ", subsequent_indent="  ")))
 
 
 def _cell_remarks(cells: Sequence[CellReport]) -> list[str]:
     """What is worth knowing of single cells and changes no state, a few lines for each kind."""
-    by_kind: dict[str, list[str]] = {}
-    for cell in cells:
-        for finding in cell.findings:
-            if finding.kind not in MARKS and finding.kind != "unjudged":
-                says = f"row {cell.row}, column {cell.column}: {finding.says}"
-                by_kind.setdefault(finding.kind, []).append(says)
+    kinds = {finding.kind for cell in cells for finding in cell.findings}
     lines: list[str] = []
-    for kind, told in by_kind.items():
+    for kind in sorted(kinds - set(MARKS) - {"unjudged"}):
+        told = grouped(cells, frozenset({kind}))
+        lines += [f"{places(where)}: {finding.says}" for finding, where in told[:_MOST_REMARKS]]
         more = len(told) - _MOST_REMARKS
-        lines += told[:_MOST_REMARKS]
         lines += [f"and {more} more like that ({kind})"] if more > 0 else []
     return lines
 
@@ -145,7 +157,8 @@ def _print_verdict(out: Console, report: CheckReport, width: int) -> None:
     word, says, style = _VERDICTS[report.verdict]
     if report.verdict != "complete" and report.retakes:
         count = len(report.retakes)
-        says += f" Shoot {count} {'cell' if count == 1 else 'cells'} again."
+        sure = " to be sure" if report.verdict == "unsure" else ""
+        says += f" Shoot {count} {'cell' if count == 1 else 'cells'} again{sure}."
     out.print()
     out.print(
         Panel(Text(f"{word}\n{says}", justify="center", style=style), style=style), width=width

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from belvedere.check import CheckReport, RetakeStop, RetakeTour
-from belvedere.foundation import duration_words
+from belvedere.foundation import distance_words, duration_words
 from belvedere.shoot import Settings
 
 
@@ -37,6 +37,14 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         style = "" if tour.light.allows else "bold"
         light = tour.light.says
         out.print(Text(f"Light: {light[0].upper()}{light[1:]}.", style=style), width=width)
+    out.print()
+    out.print(
+        Text(
+            "When they are shot, register them (belvedere retake CARD --shoot SHOOT) and check "
+            "again. To see why a cell is listed, check with --why ROW,COLUMN."
+        ),
+        width=width,
+    )
 
 
 def _table(stops: Sequence[RetakeStop], width: int) -> Table:
@@ -112,6 +120,8 @@ def settings_words(settings: Settings) -> str:
         words.append(f"ISO {settings.iso:g}")
     if settings.focal_length_mm is not None:
         words.append(f"{settings.focal_length_mm:g} mm")
+    if (focus_m := settings.focus_distance_m) is not None:
+        words.append("focus at infinity" if focus_m >= 1e6 else f"focus {distance_words(focus_m)}")
     if settings.white_balance is not None:
         words.append(f"white balance {settings.white_balance}")
     if settings.exposure_mode is not None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from textwrap import fill
+
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from belvedere.check import Reasons
@@ -37,4 +38,5 @@ def print_reasons(out: Console, reasons: Reasons, width: int) -> None:
         out.print()
         out.print(Text(f"  {neighbour_title(neighbour)}", style="bold"), width=width)
         for line in neighbour_lines(neighbour):
-            out.print(Padding(Text(line), (0, 0, 0, 4)), width=width)
+            words = fill(line, width, initial_indent="    ", subsequent_indent="    ")
+            out.print(Text(words), soft_wrap=True)
