@@ -146,7 +146,7 @@ def test_rotations_are_found_in_spite_of_a_knock_and_wrong_matches(
     across = [a < when <= b and not bad for (a, b), bad in zip(ends, mistaken, strict=True)]
     # A jump costs as much as two pairs: with few across it, it may as well be a mistake.
     assume(sum(across) >= 6)
-    pairs = Pairs(np.array(ends), shifts)
+    pairs = Pairs(np.array(ends), shifts, np.ones(len(ends)))
     found = solve_pointing(moves.rotations, moves.focal_px, pairs, SPREAD_PX)
     px_deg = np.degrees(1.0 / moves.focal_px)
     assert np.median(errors_deg(found.rotations, true)) < 1.0 * px_deg

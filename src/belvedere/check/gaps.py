@@ -6,7 +6,7 @@ again without moving the tripod: sent there, the head points at the hole.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,14 +14,13 @@ from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
 from belvedere.check.model import Finding
+from belvedere.check.moves import Moves
 from belvedere.check.parting import Cut, parted
 from belvedere.check.place import Placing
-from belvedere.check.positions import Positions
+from belvedere.check.positions import Positions, sudden_turns
 from belvedere.check.thresholds import (
     HOLE_MARGIN_SHARE,
     RIM_SHARE,
-    SUDDEN_TURN_DEG,
-    SUDDEN_TURN_SHARE,
 )
 from belvedere.check.words import name
 from belvedere.shoot import Plan
@@ -77,16 +76,11 @@ def judge_positions(plan: Plan, placing: Placing, positions: Positions) -> Geome
 
 def _sudden_turns(placing: Placing, positions: Positions) -> list[_Turn]:
     """Where the turns of consecutive frames differ by more than any move's own error."""
-    frame_deg = float(np.degrees(placing.moves.width_px / placing.moves.focal_px))
-    least = np.radians(max(SUDDEN_TURN_DEG, SUDDEN_TURN_SHARE * frame_deg))
-    change = np.linalg.norm(np.diff(positions.turn_rad, axis=0), axis=1)
-    places = (np.flatnonzero(change >= least) + 1).tolist()
+    places = sudden_turns(positions.turn_rad, placing.moves.width_px / placing.moves.focal_px)
     found = []
-    for number, place in enumerate(places):
-        start = max(places[number - 1] if number else 0, place - _TOGETHER)
-        end = min(
-            places[number + 1] if number + 1 < len(places) else len(change) + 1, place + _TOGETHER
-        )
+    for last, place, following in zip([0, *places], places, [*places[1:], None], strict=False):
+        start = max(last, place - _TOGETHER)
+        end = min(following or len(positions.frames), place + _TOGETHER)
         before = np.median(positions.turn_rad[start:place], axis=0)
         after = np.median(positions.turn_rad[place:end], axis=0)
         found.append(_Turn(place, after - before))
@@ -149,7 +143,7 @@ def _parted_shoot_finding(placing: Placing, positions: Positions, cut: Cut) -> F
 
 def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int, float]]:
     """Frames (by place) in whose cell a part is on no frame, with the share of the cell."""
-    moves = placing.moves
+    moves = replace(placing.moves, linear=positions.linear)
     stands = Rotation.from_rotvec(np.median(positions.turn_rad[-_TOGETHER:], axis=0))
     rotations = positions.rotations @ stands.inv().as_matrix()
     cells = placing.cell[positions.frames]
@@ -170,8 +164,8 @@ def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int
         count = len(rays)
         _, nearest = planned.query(rays)
         rays = rays[nearest == cell]
-        rays = rays[~_shown(placing, rays, moves.rotations[gone], 0.1)]
-        bare = rays[~_shown(placing, rays, rotations[near], -HOLE_MARGIN_SHARE)]
+        rays = rays[~_shown(moves, rays, moves.rotations[gone], 0.1)]
+        bare = rays[~_shown(moves, rays, rotations[near], -HOLE_MARGIN_SHARE)]
         if len(bare):
             holes.append((place, len(bare) / count))
     return holes
@@ -193,9 +187,8 @@ def _rays(plan: Plan, placing: Placing, cell: int) -> FloatArray:
     return world
 
 
-def _shown(placing: Placing, rays: FloatArray, rotations: FloatArray, grown: float) -> BoolArray:
+def _shown(moves: Moves, rays: FloatArray, rotations: FloatArray, grown: float) -> BoolArray:
     """Which directions (m, 3) some frame (n, 3, 3) shows, each larger by a share on every side."""
-    moves = placing.moves
     half = (0.5 + grown) * np.array([moves.width_px, moves.height_px])
     shown = np.zeros(len(rays), dtype=bool)
     for rotation in rotations:

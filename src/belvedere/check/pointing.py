@@ -35,11 +35,12 @@ class Pairs:
     """Measured displacements between frames.
 
     `ends` (m, 2) are frame numbers; `shift_px` (m, 2) is where the content at the middle of both
-    frames moved from the first to the second.
+    frames moved from the first to the second; `weight` (m,) is 1, less for what is doubtful.
     """
 
     ends: IntArray
     shift_px: FloatArray
+    weight: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +165,7 @@ def _step(
 ) -> FloatArray:
     """One Gauss-Newton step (n, 3) of the reweighted least squares."""
     count = len(turn)
-    weight = _cauchy(residual, scale * spread_px) / spread_px**2
+    weight = pairs.weight * _cauchy(residual, scale * spread_px) / spread_px**2
     change = np.diff(turn, axis=0)
     walk = _SUDDEN_PAIRS * _cauchy(change, scale * walk_rad) / walk_rad**2
     before, after = np.arange(count - 1), np.arange(1, count)

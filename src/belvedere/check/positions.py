@@ -9,16 +9,18 @@ really are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from belvedere.check.calibrate import fitted
 from belvedere.check.place import Placing
 from belvedere.check.pointing import Pairs, Pointing, displacement_px, solve_pointing
 from belvedere.check.sightings import Sightings
 from belvedere.check.thresholds import (
+    FAINT_WEIGHT,
     FAR_SUPPORT,
     HARD_AGREEMENT,
     HARD_LEVELS,
@@ -26,6 +28,8 @@ from belvedere.check.thresholds import (
     LEAST_SHARE,
     LONELY_PAIRS,
     NEAR_SUPPORT,
+    SUDDEN_TURN_DEG,
+    SUDDEN_TURN_SHARE,
     WRONG_SPREADS,
 )
 from belvedere.foundation import Progress, Steps
@@ -36,7 +40,11 @@ IntArray = NDArray[np.intp]
 
 #: A lonely frame is compared with others up to so many frame widths away.
 _FAR_WIDTHS = 2.0
-#: Frames whose hard detail is kept in memory, half a megabyte each.
+#: Pairs that calibrate the moves.
+_CALIBRATING = 6
+#: Hard detail is looked at in pictures about so wide.
+_HARD_WIDTH_PX = 240
+#: Frames whose hard detail is kept in memory, a quarter of a megabyte each.
 _KEPT = 300
 
 _Book = dict[tuple[int, int], "Met"]
@@ -48,7 +56,7 @@ class Met:
 
     `shift_px` (2,) is where the content moves from the first to the second: as found where
     `support` (natural log) is enough, else as expected. `hard` is the share of the overlap with
-    hard detail, 1 where it was found.
+    hard detail, and `agreement` how far both frames agree on it, -1 to 1.
     """
 
     first: int
@@ -56,11 +64,17 @@ class Met:
     shift_px: FloatArray
     support: float
     hard: float
+    agreement: float
 
     @property
     def found(self) -> bool:
         """Whether the pictures show it."""
         return self.support >= NEAR_SUPPORT
+
+    @property
+    def firm(self) -> bool:
+        """Whether houses and rocks are seen in it: clouds sail on and match where they are."""
+        return self.found and self.hard >= HARD_SHARE and self.agreement >= HARD_AGREEMENT
 
     @property
     def silent(self) -> bool:
@@ -74,7 +88,7 @@ class Positions:
 
     `frames` (n,) are the numbers of the placed frames, in the order taken; `rotations` (n, 3, 3)
     from world to camera and `turn_rad` (n, 3) belong to them. A turn is 0 where a frame lies as
-    most do. Displacements by `rotations` are those of the plan's focal length; `Moves.linear`
+    most do. Displacements by `rotations` are those of the plan's focal length; `linear` (2, 2)
     turns them into those on the card.
     """
 
@@ -82,17 +96,21 @@ class Positions:
     rotations: FloatArray
     turn_rad: FloatArray
     met: tuple[Met, ...]
+    linear: FloatArray
 
 
 def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
     """Look at all overlaps and solve for the rotations."""
     frames = np.flatnonzero(placing.cell >= 0)
     if not len(frames):
-        return Positions(frames, np.zeros((0, 3, 3)), np.zeros((0, 3)), ())
+        return Positions(frames, np.zeros((0, 3, 3)), np.zeros((0, 3)), (), placing.moves.linear)
     desk = _Desk(placing, seen, frames)
     planned = placing.moves.rotations[placing.cell[frames]]
     met = yield from _looked_near(desk, planned, {})
     far = yield from _looked_far(desk, planned, met)
+    solved = desk.solved(planned, met | far)
+    # The moves were calibrated with all that was seen, clouds and knocks included.
+    desk.calibrate_again(planned, met | far, solved.turn_rad)
     solved = desk.solved(planned, met | far)
     agreeing = desk.agreeing(met | far, solved.rotations)
     if far or len(agreeing) < sum(one.found for one in met.values()):
@@ -100,7 +118,9 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
         met = yield from _looked_near(desk, solved.rotations, agreeing)
         solved = desk.solved(planned, met)
         met = yield from _looked_near(desk, solved.rotations, met)
-    return Positions(frames, solved.rotations, solved.turn_rad, tuple(met.values()))
+    return Positions(
+        frames, solved.rotations, solved.turn_rad, tuple(met.values()), desk.moves.linear
+    )
 
 
 class _Desk:
@@ -114,6 +134,30 @@ class _Desk:
         self.spread_px = max(placing.spreads.along_px, placing.spreads.across_px)
         self._spreads = placing.spreads
         self._hard: dict[int, HardDetail] = {}
+        small_px = self.moves.width_px / seen.shrink
+        self._shrink = max(1, round(small_px / _HARD_WIDTH_PX))
+
+    @property
+    def frame_rad(self) -> float:
+        """Width of a frame, as an angle."""
+        return self.moves.width_px / self.moves.focal_px
+
+    def calibrate_again(self, planned: FloatArray, met: _Book, turn_rad: FloatArray) -> None:
+        """Learn the moves from pairs between which nothing was knocked."""
+        starts = sudden_turns(turn_rad, self.frame_rad)
+        stretch = np.searchsorted(starts, np.arange(len(turn_rad)), side="right")
+        steady = [
+            one for one in met.values() if one.firm and stretch[one.first] == stretch[one.second]
+        ]
+        if len(steady) < _CALIBRATING:
+            return
+        ends = np.array([(one.first, one.second) for one in steady])
+        shifts = np.array([one.shift_px for one in steady])
+        moved = displacement_px(planned, ends[:, 0], ends[:, 1], self.moves.focal_px)
+        linear = fitted(moved, shifts, self.moves.linear, self.moves.width_px)
+        left_px = np.median(np.linalg.norm(shifts - moved @ linear.T, axis=1))
+        self.moves = replace(self.moves, linear=linear)
+        self.spread_px = max(float(1.5 * left_px / 1.18), self._spreads.along_px)
 
     def spread_of(self, first: int, second: int) -> float:
         """How far the displacement of two frames scatters."""
@@ -144,17 +188,18 @@ class _Desk:
         """The best displacement at all."""
         return self.seen.peak(int(self.frames[first]), int(self.frames[second]))
 
-    def hard_overlap(self, first: int, second: int, shift_px: FloatArray) -> tuple[float, float]:
-        """Share of an overlap with hard detail, and how far both frames agree there."""
-        dx, dy = shift_px / self.seen.shrink
-        return hard_overlap(self._hard_of(first), self._hard_of(second), float(dx), float(dy))
+    def met(self, ends: tuple[int, int], shift_px: FloatArray, support: float) -> Met:
+        """Two frames met at a displacement, and what hard detail says of it."""
+        dx, dy = shift_px / (self.seen.shrink * self._shrink)
+        hard = hard_overlap(self._hard_of(ends[0]), self._hard_of(ends[1]), float(dx), float(dy))
+        return Met(*ends, shift_px, support, *hard)
 
     def _hard_of(self, number: int) -> HardDetail:
         if number not in self._hard:
             if len(self._hard) >= _KEPT:
                 self._hard.clear()
             small = self.seen.small(int(self.frames[number]))
-            self._hard[number] = hard_detail(small, HARD_LEVELS)
+            self._hard[number] = hard_detail(small, HARD_LEVELS, self._shrink)
         return self._hard[number]
 
     def solved(self, planned: FloatArray, met: _Book) -> Pointing:
@@ -162,8 +207,11 @@ class _Desk:
         found = [one for one in met.values() if one.found]
         ends = np.array([(one.first, one.second) for one in found], dtype=np.intp).reshape(-1, 2)
         shifts = np.array([one.shift_px for one in found]).reshape(-1, 2)
+        weight = np.array([1.0 if one.firm else FAINT_WEIGHT for one in found])
         on_plan = shifts @ np.linalg.inv(self.moves.linear).T
-        return solve_pointing(planned, self.moves.focal_px, Pairs(ends, on_plan), self.spread_px)
+        return solve_pointing(
+            planned, self.moves.focal_px, Pairs(ends, on_plan, weight), self.spread_px
+        )
 
     def agreeing(self, met: _Book, rotations: FloatArray) -> _Book:
         """Of what was found, that which agrees with the rotations."""
@@ -176,6 +224,14 @@ class _Desk:
             for (ends, one), shift in zip(found.items(), shifts, strict=True)
             if np.linalg.norm(one.shift_px - shift) <= WRONG_SPREADS * self.spread_px
         }
+
+
+def sudden_turns(turn_rad: FloatArray, frame_rad: float) -> list[int]:
+    """Places in the sweep (from 1) that a turn sets apart from the one before."""
+    least = max(np.radians(SUDDEN_TURN_DEG), SUDDEN_TURN_SHARE * frame_rad)
+    change = np.linalg.norm(np.diff(turn_rad, axis=0), axis=1)
+    places: list[int] = (np.flatnonzero(change >= least) + 1).tolist()
+    return places
 
 
 def _looked_near(desk: _Desk, rotations: FloatArray, known: _Book) -> Steps[_Book]:
@@ -198,8 +254,8 @@ def _looked_near(desk: _Desk, rotations: FloatArray, known: _Book) -> Steps[_Boo
 def _looked_at(desk: _Desk, ends: tuple[int, int], shift_px: FloatArray) -> Met:
     peak = desk.peak(*ends, shift_px, 3.0 * desk.spread_of(*ends))
     if peak.support >= NEAR_SUPPORT:
-        return Met(*ends, np.array([peak.dx_px, peak.dy_px]), peak.support, 1.0)
-    return Met(*ends, shift_px, peak.support, desk.hard_overlap(*ends, shift_px)[0])
+        return desk.met(ends, np.array([peak.dx_px, peak.dy_px]), peak.support)
+    return desk.met(ends, shift_px, peak.support)
 
 
 def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
@@ -216,11 +272,8 @@ def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
         if ends in met and met[ends].found:
             continue
         peak = desk.peak_anywhere(*ends)
-        shift = np.array([peak.dx_px, peak.dy_px])
-        if peak.support < FAR_SUPPORT:
-            continue
-        # Clouds sail on and match elsewhere, but the houses below them do not sail with them.
-        share, agreement = desk.hard_overlap(*ends, shift)
-        if share >= HARD_SHARE and agreement >= HARD_AGREEMENT:
-            far[ends] = Met(*ends, shift, peak.support, 1.0)
+        if peak.support >= FAR_SUPPORT:
+            one = desk.met(ends, np.array([peak.dx_px, peak.dy_px]), peak.support)
+            if one.firm:
+                far[ends] = one
     return far

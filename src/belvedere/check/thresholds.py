@@ -19,6 +19,8 @@ LEAST_EVIDENCE: Final = 0.15
 LEAST_PATCHES: Final = 4
 #: px²: what a single patch leaves uncertain, however well its like agree.
 PATCH_DOUBT_PX2: Final = 0.15
+#: sides: a frame with so many that show detail needs no corners to be judged by.
+SIDES_ENOUGH: Final = 2
 #: share of the overlap: less texture that is gone in one frame may be a bird that flew off.
 DROWNED_SHARE: Final = 0.2
 
@@ -105,7 +107,9 @@ LEAST_SHARE: Final = 0.03
 NEAR_SUPPORT: Final = 9.0
 #: natural logarithm: support of a match anywhere; there are a thousand times as many places.
 FAR_SUPPORT: Final = 14.0
-#: correlation: of hard detail in both frames at another place than expected, if it is the same.
+#: weight: what an overlap without hard detail, such as clouds, counts in solving positions.
+FAINT_WEIGHT: Final = 0.1
+#: correlation: of hard detail in both frames, where they show the same of it.
 HARD_AGREEMENT: Final = 0.4
 #: levels of 255: local contrast of houses, rocks and masts; clouds, haze and waves stay below 4.
 HARD_LEVELS: Final = 6.0
@@ -170,6 +174,8 @@ LATE_AFTER_INTERVALS: Final = 0.5
 SILENT_CELLS: Final = 3
 #: intervals: after the last cell's time, the watch waits no longer.
 OVER_AFTER_INTERVALS: Final = 5.0
+#: s: … while the last cell owes its frame at least so long; somebody may have paused the head.
+PAUSE_S: Final = 180.0
 #: share of the interval: arrivals that differ by less keep the rhythm.
 SAME_RHYTHM_SHARE: Final = 0.5
 #: frames: the latest, from which the lateness of the way is learnt.

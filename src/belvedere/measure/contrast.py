@@ -25,21 +25,23 @@ class HardDetail:
     hard: NDArray[np.bool_]
 
 
-def hard_detail(grey: Grey, least_levels: float) -> HardDetail:
-    """What a small picture shows between 1.5 and 6 px.
+def hard_detail(grey: Grey, least_levels: float, shrink: int = 1) -> HardDetail:
+    """What a small picture, shrunk by a whole number, shows between 1.5 and 6 px.
 
     A square of 8 px is hard where the standard deviation of its finer detail (0.8 to 4 px) is
     `least_levels` (of 255) or more.
     """
     picture = grey.astype(np.float32)
-    if not picture.size:
+    if min(grey.shape) < shrink:
         return HardDetail(picture, picture > 0.0)
-    rows, columns = (-(-size // _SQUARE_PX) for size in grey.shape)
+    height, width = (size // shrink for size in grey.shape)
+    picture = np.asarray(cv2.resize(picture, (width, height), interpolation=cv2.INTER_AREA))
+    rows, columns = -(-height // _SQUARE_PX), -(-width // _SQUARE_PX)
     power = np.square(_between(picture, 0.8, 4.0))
     squares = cv2.resize(power, (columns, rows), interpolation=cv2.INTER_AREA)
     hard = cv2.resize(
         (np.asarray(squares) >= least_levels**2).astype(np.uint8),
-        (grey.shape[1], grey.shape[0]),
+        (width, height),
         interpolation=cv2.INTER_NEAREST,
     )
     return HardDetail(_between(picture, _FINE_PX, _COARSE_PX), np.asarray(hard) > 0)
