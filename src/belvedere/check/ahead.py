@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 
 from belvedere.check.moves import Moves
 from belvedere.check.overlaps import _translation, _turned
-from belvedere.check.pair_notes import Look, PairMemory, look_at, measure_pair, tone_shrink
+from belvedere.check.pair_notes import (
+    Look,
+    PairMemory,
+    is_corner,
+    look_at,
+    measure_pair,
+    side_key,
+    tone_shrink,
+    wants_corners,
+)
 from belvedere.measure import edge_blur_px, halved, phase_shift
 from belvedere.shoot import Frame, Plan
 
@@ -61,6 +70,7 @@ class Ahead:
         self._waiting: list[_Waiting] = []
         self._cell = -1
         self._arrived = 0
+        self._sides: dict[str, int] = {}
         self._neighbours: dict[int, NDArray[np.intp]] = {}
         self._edge_step = max(1, files // _EDGE_FRAMES)
 
@@ -90,9 +100,8 @@ class Ahead:
         if self._cell >= moves.count:
             return None
         others = [one for one in self._waiting if self._meets(moves, one.cell, here.cell)]
-        job = partial(
-            _compare, moves, others, here, self._memory, self._arrived % self._edge_step == 1
-        )
+        edges = self._arrived % self._edge_step == 1
+        job = partial(_compare, moves, others, here, self._memory, self._sides, edges)
         self._waiting.append(here)
         self._tidy(moves)
         return job
@@ -165,20 +174,35 @@ def _trimmed(moves: Moves, one: _Waiting, later: NDArray[np.intp]) -> _Waiting:
 
 
 def _compare(
-    moves: Moves, others: list[_Waiting], here: _Waiting, memory: PairMemory, edges: bool
+    moves: Moves,
+    others: list[_Waiting],
+    here: _Waiting,
+    memory: PairMemory,
+    sides: dict[str, int],
+    edges: bool,
 ) -> None:
-    """Measure a frame against those before it."""
+    """Measure a frame against those before it, sides before corners."""
     if edges:
         blur_px = edge_blur_px(here.look.picture.grey)
         memory.keep_edges(here.frame, np.nan if blur_px is None else blur_px)
     scale = moves.width_px / here.tiny.shape[1]
-    for other in others:
-        expected = _expected(moves, other.cell, here.cell)
+    plain = [(_expected(moves, other.cell, here.cell), other) for other in others]
+    frame = here.frame
+    for corner, expected, other in sorted(
+        ((is_corner(_translation(d), frame.width_px, frame.height_px), d, o) for d, o in plain),
+        key=lambda one: one[0],
+    ):
+        if corner and not wants_corners(sides, other.frame, frame):
+            continue
         shift, response = _shift(other.tiny, here.tiny, expected, scale)
         seen = response > _SEEN
         start = _mapping(moves, other.cell, here.cell, shift if seen else expected)
         notes = measure_pair(other.look, here.look, start, 1.0 if seen else 0.0)
-        memory.keep_pair(other.frame, here.frame, notes)
+        memory.keep_pair(other.frame, frame, notes)
+        # Only sides shared with frames before are counted: that is the same in whichever order the
+        # threads finish, and never more than what the judge will count.
+        if not corner and notes.powers is not None:
+            sides[side_key(frame)] = sides.get(side_key(frame), 0) + 1
 
 
 def _mapping(moves: Moves, first: int, second: int, shift: FloatArray) -> FloatArray:

@@ -17,9 +17,12 @@ from belvedere.check.pair_notes import (
     Look,
     PairMemory,
     PairNotes,
+    is_corner,
     look_at,
     measure_pair,
+    side_key,
     tone_shrink,
+    wants_corners,
 )
 from belvedere.check.thresholds import LEAST_EVIDENCE, LEAST_PATCHES, PATCH_DOUBT_PX2
 from belvedere.foundation import CardError, Progress, Steps
@@ -96,8 +99,13 @@ def measure_pairs(
     usable = _usable(frames, overlaps)
     desk = Desk(frames, source, memory)
     pairs: list[tuple[int, int, PairNotes]] = []
+    corners: list[tuple[int, int, PairNotes]] = []
+    sides: dict[str, int] = {}
     for done, (a, b, overlap) in enumerate(usable):
         yield Progress("judging", done, len(usable), "overlaps", frames[a].file)
+        corner = _corner(frames[a], overlap)
+        if corner and not wants_corners(sides, frames[a], frames[b]):
+            continue
         notes = memory.pair(frames[a], frames[b], overlap.b_from_a)
         if notes is None:
             look_a, look_b = desk.look(a), desk.look(b)
@@ -105,7 +113,11 @@ def measure_pairs(
                 continue
             notes = measure_pair(look_a, look_b, overlap.b_from_a, overlap.support)
             memory.keep_pair(frames[a], frames[b], notes)
-        pairs.append((a, b, notes))
+        (corners if corner else pairs).append((a, b, notes))
+        if not corner and notes.powers is not None:
+            for key in (side_key(frames[a]), side_key(frames[b])):
+                sides[key] = sides.get(key, 0) + 1
+    pairs += [one for one in corners if wants_corners(sides, frames[one[0]], frames[one[1]])]
     met = sorted({number for a, b, _ in pairs for number in (a, b)})
     usual_noise = 1.5 * _usual_noise(desk, met)
     edges = _edges(frames, met, desk)
@@ -130,8 +142,13 @@ def _usable(frames: Sequence[Frame], overlaps: Sequence[Overlap]) -> list[tuple[
         and not frames[index[overlap.file_a]].damage
         and not frames[index[overlap.file_b]].damage
     ]
-    usable.sort(key=lambda item: (max(item[0], item[1]), min(item[0], item[1])))
+    # Frame by frame, sides before corners.
+    usable.sort(key=lambda item: (max(item[:2]), _corner(frames[item[0]], item[2]), min(item[:2])))
     return usable
+
+
+def _corner(a: Frame, overlap: Overlap) -> bool:
+    return is_corner(overlap.b_from_a, a.width_px, a.height_px)
 
 
 class Desk:

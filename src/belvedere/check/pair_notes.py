@@ -7,12 +7,13 @@ shoot is watched.
 
 from __future__ import annotations
 
+from collections.abc import Mapping as Mapping_
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.thresholds import DROWNED_SHARE, LEAST_PATCHES
+from belvedere.check.thresholds import DROWNED_SHARE, LEAST_PATCHES, SIDE_SHARE, SIDES_ENOUGH
 from belvedere.measure import (
     Mapping,
     PatchPowers,
@@ -36,8 +37,6 @@ FloatArray = NDArray[np.float64]
 _TONE_SIDE_PX = 400
 #: Patches in an overlap, and in one that is but a corner of the frames.
 _MOST_PATCHES, _MOST_CORNER_PATCHES = 32, 20
-#: Less of a frame is a corner.
-_CORNER_SHARE = 0.14
 #: An overlap supported so well was seen where it is, to a few pixels.
 _NEAR_SUPPORT = 0.6
 #: Notes hold for a pair that is said to lie elsewhere by no more, in shares of the frame's width:
@@ -177,7 +176,8 @@ def measure_pair(a: Look, b: Look, b_from_a: FloatArray, support: float) -> Pair
     """Compare two frames where they overlap; `b_from_a` and `support` as in `Overlap`."""
     size_a = np.array([a.picture.width_px, a.picture.height_px], dtype=np.float64)
     size_b = np.array([b.picture.width_px, b.picture.height_px], dtype=np.float64)
-    most = _MOST_CORNER_PATCHES if _is_corner(b_from_a, size_a) else _MOST_PATCHES
+    corner = is_corner(b_from_a, a.picture.width_px, a.picture.height_px)
+    most = _MOST_CORNER_PATCHES if corner else _MOST_PATCHES
     found = register(a.picture, b.picture, b_from_a, most, near=support > _NEAR_SUPPORT)
     faithful = found.peak > 0.3
     residual = np.sort(found.residual_px[faithful & np.isfinite(found.residual_px)])
@@ -196,11 +196,27 @@ def measure_pair(a: Look, b: Look, b_from_a: FloatArray, support: float) -> Pair
     )
 
 
-def _is_corner(b_from_a: FloatArray, size: FloatArray) -> bool:
+def is_corner(b_from_a: FloatArray, width_px: int, height_px: int) -> bool:
+    """Whether two frames share but a corner, and not most of a side."""
+    size = np.array([width_px, height_px], dtype=np.float64)
     middle = np.append(size / 2.0, 1.0)
     there = b_from_a @ middle
-    shared = np.clip(1.0 - np.abs(there[:2] / there[2] - middle[:2]) / size, 0.0, 1.0)
-    return bool(shared.prod() < _CORNER_SHARE)
+    shared = 1.0 - np.abs(there[:2] / there[2] - middle[:2]) / size
+    return bool(shared.max() < SIDE_SHARE)
+
+
+def wants_corners(sides: Mapping_[str, int], a: Frame, b: Frame) -> bool:
+    """Whether an overlap of corners is worth measuring.
+
+    Not where both frames have sides that tell of their sharpness: then it would add little, and
+    corners are half of all overlaps. `sides` counts by `side_key`.
+    """
+    return min(sides.get(side_key(a), 0), sides.get(side_key(b), 0)) < SIDES_ENOUGH
+
+
+def side_key(frame: Frame) -> str:
+    """The name under which sides of a frame are counted."""
+    return _key(frame)
 
 
 def _centre_shift(mapping: Mapping, size_a: FloatArray, size_b: FloatArray) -> FloatArray:
