@@ -15,10 +15,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .noise import F32, F64
+from .noise import F32, F64, bands
 from .stencil import ONE, SHIFT, Command, Stencil
 
 _OPAQUE = 0.996  # opacity from which nothing of what is below is seen
+# A pixel seen as one number, and what is left of it without its last channel.
+_ALL_FOUR, _NO_GRAIN = np.dtype("<u4"), np.uint32(0x00FFFFFF)
 _BIAS = 0.137  # keeps shape corners and window corners off rounding ties
 
 
@@ -91,9 +93,12 @@ class Canvas:
         self.grain = grain
         self.at_s = at_s
         self.turn = 0
-        self.ground = quantised(picture)
-        self.pixels = cv2.cvtColor(self.ground, cv2.COLOR_RGB2RGBA).astype(np.uint8, copy=False)
-        self.pixels[..., 3] = 0
+        self.ground = np.empty(picture.shape, np.uint8)
+        self.pixels = np.empty((*picture.shape[:2], 4), np.uint8)
+        for band in bands(0, len(picture)):
+            cv2.convertScaleAbs(picture[band], self.ground[band], alpha=255.0)
+            cv2.cvtColor(self.ground[band], cv2.COLOR_RGB2RGBA, self.pixels[band])
+            self.pixels[band].view(_ALL_FOUR)[...] &= _NO_GRAIN
         self._dx = self._dy = 0
         self.face(0)
 
@@ -180,11 +185,6 @@ class Canvas:
             plane += np.float32(0.5)
             planes.append(plane.clip(0, 255, out=plane).astype(np.uint8))
         self.pixels[area] = cv2.merge(planes)
-
-
-def quantised(picture: F32) -> NDArray[np.uint8]:
-    """sRGB-coded 0..1 to 8 bits, rounded."""
-    return cv2.convertScaleAbs(picture, alpha=255.0).astype(np.uint8, copy=False)
 
 
 def _ink_in(

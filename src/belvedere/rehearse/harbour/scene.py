@@ -20,6 +20,7 @@ from .texture import fields
 from .water import Mirror, paint_water
 
 _MARGIN_PX = 12
+_AT_A_TIME = 65_536  # pixels that are finished together, in the processor's cache
 _MIRROR = Window(-80.0, 15.0, 14.0, 2240, 250)
 
 
@@ -117,7 +118,8 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
 
     Where nothing was painted the smooth sky stays in full precision.
     """
-    for band in bands(0, picture.shape[0]):
+    height, width = picture.shape[:2]
+    for band in bands(0, height, max(8, _AT_A_TIME // width)):
         painted = canvas.pixels[band]
         shapes = cv2.cvtColor(painted, cv2.COLOR_RGBA2RGB)
         added: F32 = cv2.subtract(shapes, canvas.ground[band], dtype=cv2.CV_32F).astype(
@@ -128,7 +130,8 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
         part = _linear(added)
         strength = cv2.extractChannel(painted, 3)
         if strength.any():
-            bump = np.float32(0.75) * canvas.relief[band] + np.float32(0.55) * canvas.grain[band]
+            bump = np.float32(0.75) * canvas.relief[band]
+            bump += np.float32(0.55) * canvas.grain[band]
             bump *= strength * np.float32(1 / 255)
             light_up = np.exp(bump, out=bump)
             part *= cv2.merge((light_up, light_up, light_up))
@@ -141,9 +144,13 @@ def _shoulder(light: F32) -> None:
     """Roll highlights off instead of clipping them, in place."""
     if float(light.max()) <= 0.62:
         return
-    over = np.maximum(light - np.float32(0.62), 0.0)
+    over = light - np.float32(0.62)
+    np.maximum(over, 0.0, out=over)
     light -= over
-    light += over / (np.float32(1.0) + np.float32(2.7) * over)
+    steep = np.float32(2.7) * over
+    steep += np.float32(1.0)
+    over /= steep
+    light += over
 
 
 def _linear(coded: F32) -> F32:
