@@ -16,6 +16,7 @@ from belvedere.check.thresholds import (
     LATENESS_GAPS,
     LATEST_TURNS,
     OVER_AFTER_INTERVALS,
+    PAUSE_S,
     SAME_RHYTHM_SHARE,
     UNKNOWN_TURN_INTERVALS,
     UNKNOWN_TURN_TIMES,
@@ -80,9 +81,7 @@ def pace(
     excess = [s - _planned_s(timetable, interval_s, a, b) for a, b, s in within]
     if sum(abs(e) <= SAME_RHYTHM_SHARE * interval_s for e in excess) < 2 and len(excess) < 6:
         return None
-    turns = [
-        s - _planned_s(timetable, interval_s, a, b) for a, b, s in gaps if line[a] != line[b]
-    ]
+    turns = [s - _planned_s(timetable, interval_s, a, b) for a, b, s in gaps if line[a] != line[b]]
     return Pace(interval_s, _second_largest(excess), max(turns[-LATEST_TURNS:], default=None))
 
 
@@ -139,9 +138,12 @@ def overdue(
 
 
 def over(timetable: Timetable, known: Pace, last: int, last_s: float, now_s: float) -> bool:
-    """Whether the sweep must be at its end: all cells had their time, and some more."""
+    """Whether the sweep must be at its end: all cells had their time, and some more.
+
+    While the last cell owes its frame, a person may also have paused the head.
+    """
+    margin_s = OVER_AFTER_INTERVALS * known.interval_s
     if last >= timetable.count - 1:
-        end_s = last_s
-    else:
-        end_s = float(due_s(timetable, known, last, last_s)[-1])
-    return now_s > end_s + OVER_AFTER_INTERVALS * known.interval_s
+        return now_s > last_s + margin_s
+    end_s = float(due_s(timetable, known, last, last_s)[-1]) + margin_s
+    return now_s > max(end_s, last_s + PAUSE_S)

@@ -102,7 +102,7 @@ def late_event(cell: Cell, silent_s: float, usual_s: float, in_a_row: int) -> Wa
         )
         advice_ = (
             "Look at the camera: is it on, are battery and card good for more, is the cable in? "
-            "If you paused the head yourself, all is well."
+            "If you paused the head yourself, all is well; if the sweep is over, press Ctrl-C."
         )
     return WatchEvent("fault", says, (cell,), state="missing", advice=advice_)
 

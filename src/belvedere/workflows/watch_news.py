@@ -34,6 +34,7 @@ from belvedere.workflows.watch_state import (
     current_pace,
     last_appeared_s,
     last_cell,
+    place_words,
 )
 
 Events = tuple[WatchEvent, ...]
@@ -148,6 +149,9 @@ def _read(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
         if frame.damage:
             watch, said = damaged(watch, frame.file, frame.damage)
             events += [] if (frame.file, "corrupt") in cut_before else said
+        elif (frame.file, "corrupt") in cut_before:
+            says = f"{place_words(watch, frame.file)} is whole by now, {name(frame.file)}"
+            events.append(WatchEvent("better", says, cells_of(watch, frame.file), frame.file))
     watch, gaps = _gaps(watch)
     return watch, (*_moved(watch, before), *events, *gaps)
 
@@ -225,12 +229,13 @@ def _taken_back(watch: Watch) -> tuple[Watch, Events]:
 
 
 def _moved(watch: Watch, before: Followed) -> Events:
-    """Frames that were said to be of one cell and are of another."""
+    """Faulty frames that were said to be of one cell and are of another."""
+    faulty = {file for file, _ in watch.faults}
     now = dict(zip((f.file for f in watch.followed.frames), watch.followed.cell, strict=True))
     events: list[WatchEvent] = []
     for frame, was in zip(before.frames, before.cell, strict=True):
         k = now[frame.file]
-        if k == was:
+        if k == was or frame.file not in faulty:
             continue
         where = cell_words(watch.cells[k]) if k >= 0 else "of no cell"
         instead = f", not {cell_words(watch.cells[was])}" if was >= 0 else ""

@@ -62,8 +62,8 @@ class Watch:
     `fresh` is set while files may have come when nobody looked, `since_s` is when such a time
     ended. `appeared_s` is by file, nan for those that came then. `ready` files are whole and not
     read yet. `late` are cells whose frame was said to be late, `missing` those said to be left out
-    for certain (both as indices in sweep order). `faults` is by file and kind, `told` has the
-    remarks on the shoot that were made.
+    for certain (both as indices in sweep order). `faults` is by file and kind, `told` counts the
+    judgements that made a remark on the shoot.
     """
 
     timetable: Timetable
@@ -80,7 +80,7 @@ class Watch:
     faults: Mapping[tuple[str, str], Fault] = field(default_factory=dict)
     late: frozenset[int] = frozenset()
     missing: frozenset[int] = frozenset()
-    told: frozenset[str] = frozenset()
+    told: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def done(self) -> frozenset[str]:
@@ -112,7 +112,7 @@ def view(watch: Watch) -> WatchView:
 
 def finished(watch: Watch, now_s: float) -> bool:
     """Whether the sweep is over: every cell has its frame, or the last one's time is long past."""
-    if watch.presence != "there" or watch.on_the_way or watch.unjudged:
+    if watch.presence != "there" or watch.on_the_way:
         return False
     if set(range(len(watch.cells))) <= set(watch.followed.cell):
         return True
