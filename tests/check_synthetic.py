@@ -9,7 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.alignment import Evidence
+from belvedere.check.alignment import Alignment, Ways, align
+from belvedere.check.band import Band
+from belvedere.check.evidence import Evidence
 from belvedere.shoot import Frame, Plan, make_plan, parse_shoot
 
 START = datetime(2031, 5, 17, 10, 20, 0)
@@ -144,11 +146,37 @@ def evidence_of(
                 seen[b - a] = rng.normal(20.0, 4.0)
             # Over a frame in between it only counts how they overlap, not that they do.
             table[t] = seen if lag == 1 else seen - max(float(seen.max()), 0.0)
+    return evidence_from(step, over)
+
+
+def evidence_from(step: NDArray[np.float64], over: NDArray[np.float64]) -> Evidence:
+    """Evidence (T, N + 1, K) of every move by itself, the clock being silent.
+
+    `step` is for frames t - 1 and t, `over` for t - 2 and t.
+    """
+    frames, reach, count = step.shape
+    silent = np.zeros((frames, reach, 1))
+    last = np.zeros((frames, 1))
     return Evidence(
-        step,
-        over,
-        np.zeros_like(step),
-        np.zeros((frames, count)),
-        np.zeros(frames),
-        np.zeros(frames),
+        kind=np.arange(reach * count).reshape(reach, count),
+        turns=np.zeros((reach, count), dtype=np.int64),
+        seen=np.column_stack([step.reshape(frames, -1), last]),
+        seen_over=np.column_stack([over.reshape(frames, -1), last]),
+        beat=silent,
+        beat_over=silent,
+        since_repeat=silent,
+        apart=np.zeros(frames),
+        anew=np.zeros(frames),
     )
+
+
+def aligned(evidence: Evidence, at: NDArray[np.float64] | None = None) -> Alignment:
+    """The alignment over all cells; `at` (T, K) is what else is known of each frame."""
+    band = Band.whole(evidence.frames, evidence.cells)
+    known = np.zeros(band.cells.shape) if at is None else at
+    return align(Ways(evidence, band), known, np.zeros(evidence.frames))
+
+
+def chances_of(found: Alignment) -> NDArray[np.float64]:
+    """The probabilities (T, K) of an alignment."""
+    return np.array([found.cell[t] for t in range(len(found.nowhere))])

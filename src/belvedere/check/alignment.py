@@ -5,6 +5,9 @@ frame to frame the sweep goes on to the next cell, leaves cells out, stays (a re
 starts anew, or the frame is foreign. Forward–backward (L. R. Rabiner, "A tutorial on hidden
 Markov models", Proc. IEEE 77(2), 1989) gives for every frame the probability of every cell.
 
+Each frame is looked for at the cells of its `Band` alone, so that time and memory grow with the
+number of frames and not with its square.
+
 All evidence comes in as log likelihood ratios against "says nothing", so silence is 0.
 """
 
@@ -14,47 +17,34 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
+
+from belvedere.check.band import Band
+from belvedere.check.chances import Chances
+from belvedere.check.evidence import Evidence
+from belvedere.check.sweep_prior import (
+    FOREIGN_AGAIN,
+    GOES_ON_AFTER_FOREIGN,
+    REPEATED,
+    REPEATED_AGAIN,
+    STARTED_ANEW,
+    STILL_BEFORE,
+    before_prior,
+    ending_prior,
+    foreign_prior,
+    from_before_prior,
+    starting_prior,
+    step_log_prior,
+)
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-# How often things happen in a sweep: common practice, no source. Per frame.
-_REPEATED = 0.004
-_REPEATED_AGAIN = 0.02
-_FOREIGN = 0.0008
-_FOREIGN_AGAIN = 0.5
-_FOREIGN_AFTER = 0.3
-_STARTED_ANEW = 1e-8
-_LEFT_OUT = 0.008
-_LEFT_OUT_ALSO = 0.3
-_LEAST_LEFT_OUT = 2e-6
-_FOREIGN_FIRST = 0.15
-_STARTED_LATE = 0.01
-_STOPPED_EARLY = 0.01
-_STOPPED_EARLY_ALSO = 0.75
-#: No cell is further than this from another one that the sweep goes on from.
-_MOST_STEPS = 60
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What is known of T frames and K cells; log likelihood ratios throughout.
-
-    `step` (T, N + 1, K): frame t - 1 at cell k and frame t at cell k + n, from pictures and
-    clock. `step_over` (T, N + 1, K): the same for frame t - 2, the frame between them being
-    foreign. `since_repeat` (T, N + 1, K): added to `step` where frame t - 1 was a repeat: the
-    clock may count from the first take. `at` (T, K): frame t at cell k. `foreign` (T,): frame t
-    at none, as against in the sweep. `apart` (T,): frames t - 1 and t are no two of the
-    sweep in a row, yet may show the same part of the scene.
-    """
-
-    step: FloatArray | NDArray[np.float32]
-    step_over: FloatArray | NDArray[np.float32]
-    since_repeat: FloatArray | NDArray[np.float32]
-    at: FloatArray
-    foreign: FloatArray
-    apart: FloatArray
+#: Log of next to nothing, so that the weights of a way that is closed stay numbers.
+_CLOSED = -1e9
+#: What one frame says against a state at most (natural log), lest nothing is left of it.
+_MOST_UNLIKELY = 300.0
+#: Frames whose ways are made at a time, and how many weights are remembered (8 bytes each).
+_STRETCH, _MOST_REMEMBERED = 128, 16_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,218 +55,285 @@ class Alignment:
     the rest of `nowhere` tell when. `log_evidence` compares alignments of the same frames.
     """
 
-    cell: FloatArray
+    cell: Chances
     nowhere: FloatArray
     before: FloatArray
     after: FloatArray
     log_evidence: float
 
 
-def most_steps(cells: int, line_cells: int) -> int:
-    """How many steps ahead the sweep is looked for: two lines, or one and some if it is long."""
-    return max(1, min(cells, max(4, line_cells + min(line_cells, 12) + 2), _MOST_STEPS))
-
-
 @dataclass(frozen=True, slots=True)
-class _Graph:
-    """All transitions, fixed for a sweep: states, prior, and where the evidence stands."""
+class _State:
+    """Probabilities, or weights, of all that one frame may be.
 
-    source: IntArray
-    target: IntArray
-    prior: FloatArray
-    kind: IntArray
-    steps: IntArray
-    cell: IntArray
-    order: IntArray
-    indptr: IntArray
-
-
-# Kinds of transitions, by the evidence they take.
-_NEXT, _NEXT_FROM_REPEAT, _NEXT_OVER, _APART = range(4)
-
-
-@dataclass(frozen=True, slots=True)
-class Transitions:
-    """Weights from frame to frame, states × states, each divided by exp of its shift.
-
-    They rest on what frames show of each other and on the clock, not on `at` and `foreign`: kept,
-    they serve every alignment that differs in those alone.
+    At a cell of the band, for the first time (`placed`) or once more (`again`); foreign, the one
+    before being of the sweep (`strange`) or foreign too (`stranger`), by the cell the sweep had
+    come to; or before the sweep.
     """
 
-    weights: tuple[csr_matrix, ...]
-    shifts: tuple[float, ...]
+    placed: FloatArray
+    again: FloatArray
+    strange: FloatArray
+    stranger: FloatArray
+    before: float
+
+    def total(self) -> float:
+        return float(
+            self.placed.sum()
+            + self.again.sum()
+            + self.strange.sum()
+            + self.stranger.sum()
+            + self.before
+        )
+
+    def times(self, other: _State) -> _State:
+        return _State(
+            self.placed * other.placed,
+            self.again * other.again,
+            self.strange * other.strange,
+            self.stranger * other.stranger,
+            self.before * other.before,
+        )
+
+    def over(self, total: float) -> _State:
+        return _State(
+            self.placed / total,
+            self.again / total,
+            self.strange / total,
+            self.stranger / total,
+            self.before / total,
+        )
 
 
-def transitions(evidence: Evidence) -> Transitions:
-    """The weights of all moves between the frames."""
-    frames, reach, cells = evidence.step.shape
-    graph = _graph(cells, reach - 1)
-    found = [_transitions(graph, evidence, t, 4 * cells + 1) for t in range(1, frames)]
-    return Transitions(tuple(w for w, _ in found), tuple(s for _, s in found))
+@dataclass(frozen=True, slots=True)
+class _Ways:
+    """Weights of all ways from frame t - 1 to frame t, divided by exp(`shift`).
+
+    Matrices lead to a first frame of a cell: from a `placed` one, one `again`, a `strange` one,
+    a `stranger`. `repeat` leads to one more frame of the cell with index `same` in the band of
+    t - 1; `left` and `kept` are the indices, among cells and memory of t - 1, of the memory of
+    t. An index beyond the last one means nothing. `apart` is what two frames weigh that are no
+    two of the sweep in a row, `anew` a new start.
+    """
+
+    placed: FloatArray
+    again: FloatArray
+    strange: FloatArray
+    stranger: FloatArray
+    repeat: FloatArray
+    same: IntArray
+    left: IntArray
+    leaving: FloatArray
+    kept: IntArray
+    begin: FloatArray
+    apart: float
+    anew: float
+    shift: float
 
 
-def align(evidence: Evidence, known: Transitions | None = None) -> Alignment:
-    """The probability of every cell for every frame; `known` saves making `transitions`."""
-    frames, _, cells = evidence.step.shape
-    moves = transitions(evidence) if known is None else known
-    states = 4 * cells + 1
-    emission = _emissions(evidence, cells)
-    forward = np.zeros((frames, states))
-    scale = np.zeros(frames)
-    top = emission.max(axis=1)
-    shown = np.exp(emission - top[:, None])
-    forward[0], scale[0] = _scaled(_start(cells) * shown[0])
-    scale[0] += top[0]
-    for t in range(1, frames):
-        forward[t], scale[t] = _scaled((forward[t - 1] @ moves.weights[t - 1]) * shown[t])
-        scale[t] += moves.shifts[t - 1] + top[t]
-    end = _end(cells)
-    backward = np.zeros((frames, states))
-    backward[-1] = end
-    for t in range(frames - 2, -1, -1):
-        backward[t], _ = _scaled(moves.weights[t] @ (backward[t + 1] * shown[t + 1]))
-    both = forward * backward
-    both /= both.sum(axis=1, keepdims=True)
-    log_evidence = float(scale.sum() + np.log((forward[-1] * end).sum()))
-    return _read(both, cells, log_evidence)
+class Ways:
+    """All ways through a band from frame to frame, made as they are asked for.
+
+    They rest on what frames show of each other and on the clock, not on what else is known of
+    each frame, and serve every alignment that differs in that alone. Of long shoots only a part
+    is remembered.
+    """
+
+    def __init__(self, evidence: Evidence, band: Band) -> None:
+        self.evidence, self.band = evidence, band
+        self._prior = step_log_prior(evidence.steps)
+        self._kept: dict[int, list[_Ways]] = {}
+        self._passing: tuple[int, list[_Ways]] = (-1, [])
+        self._room = _MOST_REMEMBERED
+
+    def to(self, t: int) -> _Ways:
+        """The ways from frame t - 1 to frame t."""
+        number = t // _STRETCH
+        stretch = self._kept.get(number)
+        if stretch is None:
+            if self._passing[0] != number:
+                self._passing = (number, self._made(number))
+            stretch = self._passing[1]
+        return stretch[t - number * _STRETCH]
+
+    def _made(self, number: int) -> list[_Ways]:
+        first = number * _STRETCH
+        last = min(first + _STRETCH, self.evidence.frames)
+        made = [_ways(self.evidence, self.band, max(t, 1), self._prior) for t in range(first, last)]
+        size = sum(2 * (way.placed.size + way.strange.size) for way in made)
+        if size <= self._room:
+            self._kept[number] = made
+            self._room -= size
+        return made
 
 
-def _read(both: FloatArray, cells: int, log_evidence: float) -> Alignment:
-    first, again = both[:, 0:cells], both[:, cells : 2 * cells]
-    strange = both[:, 2 * cells : 3 * cells] + both[:, 3 * cells : 4 * cells]
-    before = both[:, 4 * cells]
-    return Alignment(
-        cell=first + again,
-        nowhere=strange.sum(axis=1) + before,
-        before=before,
-        after=strange[:, -1],
-        log_evidence=log_evidence,
+def align(ways: Ways, at: FloatArray, foreign: FloatArray) -> Alignment:
+    """The probability of every cell for every frame.
+
+    `at` (T, B): frame t at the cells of its band; `foreign` (T,): frame t at none, as against in
+    the sweep.
+    """
+    band, frames = ways.band, ways.evidence.frames
+    shown = [_shown(band, t, at[t], float(foreign[t])) for t in range(frames)]
+    forward, log_evidence = _forward(ways, shown)
+    state = _end(band)
+    both = [forward[-1].times(state)]
+    for t in range(frames - 1, 0, -1):
+        state, _ = _scaled(_back(ways.to(t), state.times(shown[t][0])))
+        both.append(forward[t - 1].times(state))
+    return _read([_scaled(one)[0] for one in reversed(both)], band, log_evidence)
+
+
+def _forward(ways: Ways, shown: list[tuple[_State, float]]) -> tuple[list[_State], float]:
+    """Probabilities of each frame's states given it and those before it; and of all there is."""
+    state, log_evidence = _scaled(_start(ways.band).times(shown[0][0]))
+    log_evidence += shown[0][1]
+    forward = [state]
+    for t in range(1, len(shown)):
+        way, (seen, top) = ways.to(t), shown[t]
+        state, total = _scaled(_onward(way, state).times(seen))
+        forward.append(state)
+        log_evidence += total + top + way.shift
+    return forward, log_evidence + _scaled(state.times(_end(ways.band)))[1]
+
+
+def _read(both: list[_State], band: Band, log_evidence: float) -> Alignment:
+    values = np.zeros(band.cells.shape)
+    nowhere, before, after = (np.zeros(len(both)) for _ in range(3))
+    for t, state in enumerate(both):
+        values[t, : len(state.placed)] = state.placed + state.again
+        strange = state.strange + state.stranger
+        before[t] = state.before
+        nowhere[t] = strange.sum() + state.before
+        memory = _inside(band.memory[t])
+        after[t] = strange[memory == band.count - 1].sum()
+    return Alignment(Chances(band.cells, values, band.count), nowhere, before, after, log_evidence)
+
+
+def _inside(cells: IntArray) -> IntArray:
+    return cells[: int(np.count_nonzero(cells >= 0))]
+
+
+def _start(band: Band) -> _State:
+    cells, memory = _inside(band.cells[0]), _inside(band.memory[0])
+    none = np.zeros(len(memory))
+    return _State(starting_prior(cells), np.zeros(len(cells)), none, none, before_prior())
+
+
+def _end(band: Band) -> _State:
+    cells, memory = _inside(band.cells[-1]), _inside(band.memory[-1])
+    here, away = ending_prior(cells, band.count), ending_prior(memory, band.count)
+    return _State(here, here, away, away, STILL_BEFORE)
+
+
+def _shown(band: Band, t: int, at: FloatArray, foreign: float) -> tuple[_State, float]:
+    """What a frame itself says of each state, divided by exp of its highest."""
+    width = int(np.count_nonzero(band.cells[t] >= 0))
+    top = max(foreign, float(at[:width].max(initial=foreign)))
+    here = np.exp(np.maximum(at[:width] - top, -_MOST_UNLIKELY))
+    none = float(np.exp(max(foreign - top, -_MOST_UNLIKELY)))
+    away = np.full(int(np.count_nonzero(band.memory[t] >= 0)), none)
+    return _State(here, here, away, away, none), top
+
+
+def _ways(evidence: Evidence, band: Band, t: int, prior: FloatArray) -> _Ways:
+    before, memory = _inside(band.cells[t - 1]), _inside(band.memory[t - 1])
+    cells = _inside(band.cells[t])
+    beat, apart = evidence.beat[t], float(evidence.apart[t])
+    steps, turns, kind, closed = _moves(evidence, before, cells)
+    placed = prior[steps] + evidence.seen[t][kind] + beat[steps, turns] + closed
+    again = placed + evidence.since_repeat[t][steps, turns]
+    steps, turns, kind, closed = _moves(evidence, memory, cells)
+    stranger = prior[steps] + float(np.log(GOES_ON_AFTER_FOREIGN)) + apart + closed
+    strange = stranger + evidence.seen_over[t][kind] + evidence.beat_over[t][steps, turns]
+    repeat = evidence.seen[t][evidence.kind[0, cells]] + beat[0, 0]
+    every = (placed, again, strange, stranger, repeat)
+    shift = max(float(way.max(initial=apart)) for way in every)
+    remembered = _inside(band.memory[t])
+    left = _index(before, remembered)
+    leaving = foreign_prior(remembered, band.count) * (left < len(before))
+    starts = len(cells) > 0 and cells[0] == 0
+    return _Ways(
+        np.exp(placed - shift),
+        np.exp(again - shift),
+        np.exp(strange - shift),
+        np.exp(stranger - shift),
+        np.exp(repeat - shift),
+        _index(before, cells),
+        left,
+        leaving,
+        _index(memory, remembered),
+        from_before_prior(cells),
+        float(np.exp(apart - shift)),
+        STARTED_ANEW * float(np.exp(apart + evidence.anew[t] - shift)) if starts else 0.0,
+        shift,
     )
 
 
-def _start(cells: int) -> FloatArray:
-    start = np.zeros(4 * cells + 1)
-    late = _STARTED_LATE * 0.5 ** np.arange(cells)
-    late[0] = 1.0
-    start[:cells] = (1.0 - _FOREIGN_FIRST) * np.maximum(late, 1e-9)
-    start[4 * cells] = _FOREIGN_FIRST
-    return start
-
-
-def _end(cells: int) -> FloatArray:
-    left = cells - 1 - np.arange(cells)
-    chance = np.where(
-        left == 0, 1.0, _STOPPED_EARLY * _STOPPED_EARLY_ALSO ** np.maximum(left - 1, 0)
-    )
-    chance = np.maximum(chance, 1e-7)
-    return np.concatenate([chance, chance, chance, chance, [1e-9]])
-
-
-def _emissions(evidence: Evidence, cells: int) -> FloatArray:
-    foreign = np.repeat(evidence.foreign[:, None], cells, axis=1)
-    return np.concatenate(
-        [evidence.at, evidence.at, foreign, foreign, evidence.foreign[:, None]], axis=1
+def _moves(
+    evidence: Evidence, before: IntArray, cells: IntArray
+) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
+    """Steps, turns and kinds of the moves from `before` to `cells`, `_CLOSED` where none leads."""
+    steps = cells[None, :] - before[:, None]
+    is_open = (steps >= 1) & (steps <= evidence.steps)
+    steps = np.where(is_open, steps, 1)
+    home = before[:, None]
+    return (
+        steps,
+        evidence.turns[steps, home],
+        evidence.kind[steps, home],
+        np.where(is_open, 0.0, _CLOSED),
     )
 
 
-def _left_out_prior(steps: IntArray) -> FloatArray:
-    """Prior of a move by `steps` cells, 1 being the next."""
-    chance = _LEFT_OUT * _LEFT_OUT_ALSO ** (steps - 2.0)
-    return np.where(steps == 1, 1.0 - _LEFT_OUT, np.maximum(chance, _LEAST_LEFT_OUT))
+def _index(cells: IntArray, wanted: IntArray) -> IntArray:
+    """Where each of `wanted` is among the ascending `cells`; their number where it is not."""
+    place = np.searchsorted(cells, wanted)
+    found = np.append(cells, -1)[place] == wanted
+    return np.where(found, place, len(cells))
 
 
-def _graph(cells: int, reach: int) -> _Graph:
-    k = np.arange(cells)
-    placed, again, strange, stranger = k, cells + k, 2 * cells + k, 3 * cells + k
-    before = np.array([4 * cells])
-    parts: list[tuple[IntArray, IntArray, FloatArray, int, IntArray, IntArray]] = []
-
-    def add(
-        source: IntArray,
-        target: IntArray,
-        prior: FloatArray | float,
-        kind: int,
-        steps: IntArray,
-        cell: IntArray,
-    ) -> None:
-        shape = np.broadcast_shapes(source.shape, target.shape)
-        full = [
-            np.broadcast_to(np.asarray(v), shape).ravel()
-            for v in (source, target, prior, steps, cell)
-        ]
-        parts.append((full[0], full[1], full[2].astype(np.float64), kind, full[3], full[4]))
-
-    n_all, k_all = (grid.ravel() for grid in np.meshgrid(np.arange(1, reach + 1), k, indexing="ij"))
-    inside = k_all + n_all < cells
-    n_all, k_all = n_all[inside], k_all[inside]
-    prior = _left_out_prior(n_all)
-    add(placed[k_all], k_all + n_all, prior, _NEXT, n_all, k_all)
-    add(again[k_all], k_all + n_all, prior, _NEXT_FROM_REPEAT, n_all, k_all)
-    add(strange[k_all], k_all + n_all, prior * 0.5, _NEXT_OVER, n_all, k_all)
-    add(stranger[k_all], k_all + n_all, prior * 0.5, _APART, n_all, k_all)
-    zero = np.zeros(1, dtype=np.int64)
-    add(placed, again, _REPEATED, _NEXT, zero, k)
-    add(again, again, _REPEATED_AGAIN, _NEXT, zero, k)
-    foreign = np.where(k == cells - 1, _FOREIGN_AFTER, _FOREIGN)
-    add(placed, strange, foreign, _APART, zero, k)
-    add(again, strange, foreign, _APART, zero, k)
-    add(strange, stranger, _FOREIGN_AGAIN, _APART, zero, k)
-    add(stranger, stranger, _FOREIGN_AGAIN, _APART, zero, k)
-    add(before, before, 0.5, _APART, zero, zero)
-    add(
-        before,
-        k,
-        0.5 * np.maximum(np.where(k == 0, 1.0, _STARTED_LATE * 0.5**k), 1e-9),
-        _APART,
-        zero,
-        zero,
+def _onward(way: _Ways, state: _State) -> _State:
+    placed = (
+        state.placed @ way.placed
+        + state.again @ way.again
+        + state.strange @ way.strange
+        + state.stranger @ way.stranger
+        + state.before * way.apart * way.begin
     )
-    for states in (placed, again, strange, stranger):
-        add(states, zero, _STARTED_ANEW, _APART, zero, k)
-    return _packed(parts, 4 * cells + 1)
-
-
-def _packed(
-    parts: list[tuple[IntArray, IntArray, FloatArray, int, IntArray, IntArray]], states: int
-) -> _Graph:
-    source = np.concatenate([part[0] for part in parts])
-    target = np.concatenate([part[1] for part in parts])
-    kind = np.concatenate([np.full(len(part[0]), part[3]) for part in parts])
-    order = np.lexsort((target, source))
-    indptr = np.concatenate([[0], np.cumsum(np.bincount(source, minlength=states))])
-    return _Graph(
-        source[order],
-        target[order],
-        np.concatenate([part[2] for part in parts])[order],
-        kind[order],
-        np.concatenate([part[4] for part in parts])[order],
-        np.concatenate([part[5] for part in parts])[order],
-        order,
-        indptr,
+    if way.anew:
+        placed[0] += way.anew * (state.total() - state.before)
+    here = np.append(REPEATED * state.placed + REPEATED_AGAIN * state.again, 0.0)
+    gone = np.append(state.placed + state.again, 0.0)
+    away = np.append(state.strange + state.stranger, 0.0)
+    return _State(
+        placed,
+        way.repeat * here[way.same],
+        way.apart * way.leaving * gone[way.left],
+        way.apart * FOREIGN_AGAIN * away[way.kept],
+        way.apart * FOREIGN_AGAIN * state.before,
     )
 
 
-def _transitions(
-    graph: _Graph, evidence: Evidence, t: int, states: int
-) -> tuple[csr_matrix, float]:
-    """Transition weights to frame t, divided by exp(shift) so that they stay in range."""
-    log_weight = np.log(graph.prior)
-    tables = {
-        _NEXT: evidence.step[t],
-        _NEXT_FROM_REPEAT: evidence.step[t] + evidence.since_repeat[t],
-        _NEXT_OVER: evidence.step_over[t] + evidence.apart[t],
-    }
-    for kind, table in tables.items():
-        chosen = graph.kind == kind
-        log_weight[chosen] += table[graph.steps[chosen], graph.cell[chosen]]
-    log_weight[graph.kind == _APART] += evidence.apart[t]
-    shift = float(log_weight.max())
-    matrix = csr_matrix(
-        (np.exp(log_weight - shift), graph.target, graph.indptr), shape=(states, states)
+def _back(way: _Ways, state: _State) -> _State:
+    anew = way.anew * float(state.placed[0]) if way.anew else 0.0
+    here = _scattered(way.same, way.repeat * state.again, len(way.placed))
+    gone = _scattered(way.left, way.apart * way.leaving * state.strange, len(way.placed))
+    away = _scattered(way.kept, way.apart * FOREIGN_AGAIN * state.stranger, len(way.strange))
+    return _State(
+        way.placed @ state.placed + REPEATED * here + gone + anew,
+        way.again @ state.placed + REPEATED_AGAIN * here + gone + anew,
+        way.strange @ state.placed + away + anew,
+        way.stranger @ state.placed + away + anew,
+        way.apart * (FOREIGN_AGAIN * state.before + float(way.begin @ state.placed)),
     )
-    return matrix, shift
 
 
-def _scaled(values: FloatArray) -> tuple[FloatArray, float]:
-    total = float(values.sum())
-    return values / total, float(np.log(total))
+def _scattered(index: IntArray, values: FloatArray, count: int) -> FloatArray:
+    """`values` added up at `index`, those beyond the last dropped."""
+    return np.bincount(index, values, minlength=count + 1)[:count].astype(np.float64)
+
+
+def _scaled(state: _State) -> tuple[_State, float]:
+    total = max(state.total(), 1e-300)
+    return state.over(total), float(np.log(total))

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.moves import Moves, Spreads
+from belvedere.check.neighbours import neighbours
 from belvedere.check.sightings import Sightings
 
 FloatArray = NDArray[np.float64]
@@ -102,7 +103,7 @@ def calibrated(
     if sure.sum() < 3:
         return moves, spreads
     planned, found, same_line = planned[sure], found[sure], same_line[sure]
-    linear = fitted(planned, found, moves.linear, moves.width_px)
+    linear = _fitted(planned, found, moves.linear, moves.width_px)
     left = np.linalg.norm(found - planned @ linear.T, axis=1)
     least = max(_LEAST_SPREAD * moves.width_px, 0.75 * seen.shrink)
     return replace(moves, linear=linear), Spreads(
@@ -154,15 +155,17 @@ def _pairs(moves: Moves, cell: IntArray) -> tuple[IntArray, IntArray]:
     """Frames that should overlap: neighbours in time, and the nearest of the line before."""
     pairs: list[tuple[int, int]] = []
     at_cell = {int(k): t for t, k in enumerate(cell) if k >= 0}
+    near = neighbours(moves, 0.0)
     for t, k in enumerate(cell):
         if k < 0:
             continue
         if t and cell[t - 1] >= 0 and cell[t - 1] != k:
             pairs.append((t - 1, t))
-        beside = np.flatnonzero(moves.line == moves.line[k] - 1)
-        if len(beside):
-            share = moves.share(moves.expected(np.full(len(beside), int(k)), beside))
-            other = at_cell.get(int(beside[share.argmax()]))
+        rows = near.rows(int(k))
+        before = moves.line[near.cell[rows]] == moves.line[k] - 1
+        if before.any():
+            share = np.where(before, near.share[rows], 0.0)
+            other = at_cell.get(int(near.cell[rows][share.argmax()]))
             if other is not None and share.max() > 0 and abs(other - t) > 1:
                 pairs.append((other, t))
     both = np.array(pairs, dtype=np.int64).reshape(-1, 2)
@@ -170,7 +173,9 @@ def _pairs(moves: Moves, cell: IntArray) -> tuple[IntArray, IntArray]:
     return both[overlap, 0], both[overlap, 1]
 
 
-def fitted(planned: FloatArray, found: FloatArray, before: FloatArray, width_px: int) -> FloatArray:
+def _fitted(
+    planned: FloatArray, found: FloatArray, before: FloatArray, width_px: int
+) -> FloatArray:
     """Linear map from planned to found displacements, robustly, drawn a little to `before`."""
     p, d = planned / width_px, found / width_px
     linear = before

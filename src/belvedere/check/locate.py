@@ -107,12 +107,11 @@ def with_retakes(
     """`placing` with frames added whose cells the person has settled."""
     if not frames:
         return placing
-    more = np.zeros((len(frames), placing.moves.count))
-    more[np.arange(len(frames)), list(cells)] = confidence
     old = placing.alignment
     none = np.zeros(len(frames))
+    chances = old.cell.with_frames(np.asarray(cells, dtype=np.int64), confidence)
     alignment = Alignment(
-        np.concatenate([old.cell, more]),
+        chances,
         np.concatenate([old.nowhere, none]),
         np.concatenate([old.before, none]),
         np.concatenate([old.after, none]),

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 #: Chance that a release does not keep the rhythm: a person paused the head, a card was slow.
 _OFF_BEAT = 0.03
@@ -36,32 +37,44 @@ class Rhythm:
     turn_s: float
     turn_spread_s: float
 
-    def ratio(self, gap_s: float | None, steps: int, turns: NDArray[np.int64]) -> FloatArray:
-        """Log likelihood ratio of a gap given `steps` cells and `turns` (...) changes of line.
+    def ratios(self, gap_s: float, steps: IntArray, turns: IntArray) -> FloatArray:
+        """Log likelihood ratios of a gap given `steps` cells and `turns` changes of line.
 
-        Against a gap that means nothing; 0 where the clock is silent.
+        Both broadcast; 0 steps are a repeat. Against a gap that means nothing; 0 where the clock
+        is silent, or was set back.
         """
-        if gap_s is None or not np.isfinite(gap_s):
-            return np.zeros(np.shape(turns))
+        shape = np.broadcast_shapes(np.shape(steps), np.shape(turns))
+        if not np.isfinite(gap_s) or gap_s < 0.0:
+            return np.zeros(shape)
         expected = steps * self.interval_s + turns * self.turn_s
         spread = np.sqrt(self.spread_s**2 + turns * self.turn_spread_s**2)
-        off = (gap_s - expected) / spread
-        fits = np.exp(-0.5 * off**2) / (spread * np.sqrt(2.0 * np.pi))
-        anything = 0.5 / self.interval_s / (1.0 + max(gap_s, 0.0) / self.interval_s) ** 2
-        if gap_s < steps * self.interval_s - 3.0 * self.spread_s:
-            # A turn takes longer than a step, never less.
-            return np.full(np.shape(turns), np.log(_TOO_EARLY))
-        log_ratio: FloatArray = np.log((1.0 - _OFF_BEAT) * fits / anything + _OFF_BEAT)
-        return log_ratio
+        fits = np.exp(-0.5 * ((gap_s - expected) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
+        anything = 0.5 / self.interval_s / (1.0 + gap_s / self.interval_s) ** 2
+        log_ratio = np.log((1.0 - _OFF_BEAT) * fits / anything + _OFF_BEAT)
+        # A turn takes longer than a step, never less.
+        early = gap_s < steps * self.interval_s - 3.0 * self.spread_s
+        log_ratio = np.where(early, np.log(_TOO_EARLY), log_ratio)
+        ratios: FloatArray = np.where(np.equal(steps, 0), self.repeat_ratio(gap_s), log_ratio)
+        return ratios
+
+    def ratio(self, gap_s: float | None, steps: int, turns: IntArray) -> FloatArray:
+        """The same for one number of `steps`, 1 or more."""
+        return self.ratios(np.nan if gap_s is None else gap_s, np.array(steps), turns)
 
     def repeat_ratio(self, gap_s: float | None) -> float:
         """The same for a repeated frame: a second release, or a head that did not move."""
-        if gap_s is None or not np.isfinite(gap_s):
+        if gap_s is None or not np.isfinite(gap_s) or gap_s < 0.0:
             return 0.0
         if gap_s < self.interval_s - 3.0 * self.spread_s:
             return _BOUNCED
         soon = gap_s < self.interval_s + 4.0 * self.spread_s
         return 0.0 if soon else float(np.log(_OFF_BEAT))
+
+    def anew_ratio(self, gap_s: float) -> float:
+        """The same for a sweep begun anew: a head takes its time back to the first cell."""
+        if not np.isfinite(gap_s) or gap_s < 0.0 or gap_s >= 1.5 * self.interval_s:
+            return 0.0
+        return float(np.log(_TOO_EARLY))
 
 
 def seconds(frames: Sequence[Frame]) -> FloatArray:

@@ -1,0 +1,158 @@
+"""What the frames of neighbouring lines say of where a frame is."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check.alignment import Alignment
+from belvedere.check.band import Band
+from belvedere.check.gathering import REPEAT_SPREAD
+from belvedere.check.moves import Moves, Spreads, line_length
+from belvedere.check.neighbours import Neighbours
+from belvedere.check.sightings import Sightings
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: Cells of each neighbouring line that a frame is compared with.
+_BESIDE = 3
+#: A cell's chance from which it is asked about, and from which a neighbour is taken to be there.
+_ASKED, _THERE = 1e-6, 0.02
+#: A neighbour is somewhere else with less than this chance: not worth weighing.
+_SURELY = 1e-6
+#: A frame without a cell is asked about from this chance of its likeliest one.
+_PERHAPS = 1e-4
+#: Cells around the present one that are always asked about.
+_AROUND = 3
+#: What is left of evidence against frames where their fellows fit as badly: a knocked tripod.
+_KNOCKED = 0.1
+
+
+class Beside:
+    """Frames compared with those of the neighbouring lines; every comparison is remembered."""
+
+    def __init__(self, moves: Moves, spreads: Spreads, near: Neighbours, seen: Sightings) -> None:
+        self._moves = moves
+        self._spreads = spreads
+        self._near = near
+        self._seen = seen
+        self._chosen: dict[int, tuple[int, ...]] = {}
+        self._known: dict[tuple[int, int, int], FloatArray] = {}
+        self._far = line_length(moves) // 2
+
+    def evidence(
+        self, cell: IntArray, alignment: Alignment, band: Band, looks: NDArray[np.bool_]
+    ) -> FloatArray:
+        """Log likelihood ratios (T, B) of the frames at the cells of `band`, given `alignment`.
+
+        0 for frames that do not look, by `looks` (T,).
+        """
+        found = np.zeros(band.cells.shape)
+        unfit = np.zeros(len(cell), dtype=bool)
+        at_cell = frames_of_cells(cell)
+        likely = alignment.cell.all_above(_ASKED)
+        there = alignment.cell.all_above(_THERE)
+        for t in np.flatnonzero(looks).tolist():
+            asked, centre = _asked(int(cell[t]), *likely[t], band.cells[t])
+            others = self.others(centre, at_cell, t) if len(asked) else []
+            if not others:
+                continue
+            candidates = band.cells[t, asked]
+            for other in others:
+                found[t, asked] += self._from_other(there[other], t, other, candidates)
+            unfit[t] = float(found[t, asked].max()) < 0.0
+        fellows = np.zeros_like(unfit)
+        fellows[1:] |= unfit[:-1]
+        fellows[:-1] |= unfit[1:]
+        found[unfit & fellows] *= _KNOCKED
+        return found
+
+    def others(self, centre: int, at_cell: dict[int, list[int]], t: int) -> list[int]:
+        """Frames that frame `t` at cell `centre` is compared with.
+
+        Those of the neighbouring lines, of the other end of a full turn, and another take of the
+        same cell; not the ones just before and after, which the alignment knows.
+        """
+        if centre not in self._chosen:
+            self._chosen[centre] = self._choose(centre)
+        cells = (centre, *self._chosen[centre])
+        return [other for c in cells for other in at_cell.get(c, ()) if abs(other - t) > 1]
+
+    def _choose(self, centre: int) -> tuple[int, ...]:
+        rows = self._near.rows(centre)
+        cells, share = self._near.cell[rows], self._near.share[rows]
+        order = np.argsort(-share, kind="stable")
+        cells = cells[order]
+        line = self._moves.line[cells] - self._moves.line[centre]
+        chosen = [*cells[line == -1][:_BESIDE], *cells[line == 1][:_BESIDE]]
+        chosen += list(cells[(line == 0) & (np.abs(cells - centre) > self._far)][:_BESIDE])
+        return tuple(int(c) for c in chosen)
+
+    def _from_other(
+        self, there: tuple[IntArray, FloatArray], t: int, other: int, candidates: IntArray
+    ) -> FloatArray:
+        """What frame `other`, wherever it may be, says of frame `t` at each of `candidates`."""
+        places, chances = there
+        if len(places) == 1 and chances[0] > 1.0 - _SURELY:
+            return self.ratios(other, t, int(places[0]), candidates)
+        result = np.full(len(candidates), max(1.0 - float(chances.sum()), 1e-9))
+        for place, chance in zip(places, chances, strict=True):
+            result += chance * np.exp(self.ratios(other, t, int(place), candidates))
+        log_ratio: FloatArray = np.log(result)
+        return log_ratio
+
+    def ratios(self, first: int, second: int, home: int, candidates: IntArray) -> FloatArray:
+        """Log likelihood ratios of frame `second` at each cell, frame `first` being at `home`."""
+        rows = self._near.rows(home)
+        cells = self._near.cell[rows]
+        key = (first, second, home)
+        if key not in self._known:
+            same_line = self._moves.line[cells] == self._moves.line[home]
+            spread = np.where(same_line, self._spreads.along_px, self._spreads.across_px)
+            spread[cells == home] = REPEAT_SPREAD * self._moves.width_px
+            self._known[key] = self._seen.ratios(first, second, self._near.shift[rows], spread)
+        place = np.minimum(np.searchsorted(cells, candidates), len(cells) - 1)
+        ratios: FloatArray = np.where(cells[place] == candidates, self._known[key][place], 0.0)
+        return ratios
+
+    def together(self, cell: IntArray) -> float:
+        """Log likelihood ratio of all frames being just at `cell`, each pair counted once."""
+        at_cell = frames_of_cells(cell)
+        pairs = {
+            (min(t, other), max(t, other))
+            for t, k in enumerate(cell)
+            if k >= 0
+            for other in self.others(int(k), at_cell, t)
+        }
+        return sum(
+            float(self.ratios(a, b, int(cell[a]), cell[b : b + 1])[0]) for a, b in sorted(pairs)
+        )
+
+
+def _asked(
+    cell: int, likely: IntArray, chances: FloatArray, band: IntArray
+) -> tuple[IntArray, int]:
+    """Indices of the cells of the band that the neighbours are asked about, and the middle one."""
+    if cell < 0 and chances.max(initial=0.0) < _PERHAPS:
+        return np.zeros(0, dtype=np.int64), -1
+    centre = cell if cell >= 0 else int(likely[chances.argmax()])
+    asked = np.zeros(len(band), dtype=bool)
+    asked[np.minimum(np.searchsorted(_ascending(band), likely), len(band) - 1)] = True
+    if cell >= 0:
+        asked |= np.abs(band - cell) <= _AROUND
+    return np.flatnonzero(asked & (band >= 0)), centre
+
+
+def _ascending(band: IntArray) -> IntArray:
+    """Cells of a band with what is beyond the last put last."""
+    return np.where(band >= 0, band, np.iinfo(np.int64).max)
+
+
+def frames_of_cells(cell: IntArray) -> dict[int, list[int]]:
+    """For each cell that has any, its frames."""
+    frames: dict[int, list[int]] = {}
+    for t, k in enumerate(cell):
+        if k >= 0:
+            frames.setdefault(int(k), []).append(t)
+    return frames

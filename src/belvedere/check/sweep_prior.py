@@ -1,0 +1,80 @@
+"""How often things happen in a sweep, before anything is seen: common practice, no source."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+# Per frame.
+#: A frame shows the cell of the one before: released twice, or the head stood still.
+REPEATED, REPEATED_AGAIN = 0.004, 0.02
+#: A frame belongs to no cell; the next one does not either; the sweep goes on after it.
+FOREIGN, FOREIGN_AGAIN, FOREIGN_AFTER = 0.0008, 0.5, 0.3
+GOES_ON_AFTER_FOREIGN = 0.5
+#: The sweep is given up and begun again at its first cell.
+STARTED_ANEW = 1e-5
+#: Cells left out: the first, each further one, and the least for however many.
+_LEFT_OUT, _LEFT_OUT_ALSO, _LEAST_LEFT_OUT = 0.008, 0.3, 2e-6
+
+# Per shoot.
+_FOREIGN_FIRST = 0.15
+_STARTED_LATE, _LEAST_STARTED_LATE = 0.01, 1e-9
+_STOPPED_EARLY, _STOPPED_EARLY_ALSO, _LEAST_STOPPED_EARLY = 0.01, 0.75, 1e-7
+#: The card ends before the sweep began.
+STILL_BEFORE = 1e-9
+#: No cell is further than this from another one that the sweep goes on from.
+_MOST_STEPS = 240
+
+
+def most_steps(cells: int, line_cells: int) -> int:
+    """How many steps ahead the sweep is looked for: a line left out, and some more."""
+    return max(1, min(cells, max(4, line_cells + min(line_cells, 12) + 2), _MOST_STEPS))
+
+
+def step_log_prior(steps: int, left_out: float = 0.0) -> FloatArray:
+    """Log prior (`steps` + 1,) of moves by 0 to `steps` cells; 0 is a repeat, 1 the next cell.
+
+    `left_out` is the share of cells known to have no frame, if it is more than usual.
+    """
+    first = min(max(left_out, _LEFT_OUT), 0.5)
+    further = np.maximum(np.arange(steps + 1) - 2.0, 0.0)
+    chance = np.maximum(first * _LEFT_OUT_ALSO**further, _LEAST_LEFT_OUT)
+    chance[0] = REPEATED
+    chance[1] = 1.0 - first
+    log_prior: FloatArray = np.log(chance)
+    return log_prior
+
+
+def starting_prior(cells: IntArray) -> FloatArray:
+    """Prior of the first frame being at each of `cells`; 0 for negative ones."""
+    late = np.where(cells == 0, 1.0, _STARTED_LATE * 0.5 ** np.minimum(cells, 60.0))
+    prior = (1.0 - _FOREIGN_FIRST) * np.maximum(late, _LEAST_STARTED_LATE)
+    return np.where(cells >= 0, prior, 0.0)
+
+
+def before_prior() -> float:
+    """Prior of the first frame being none of the sweep."""
+    return _FOREIGN_FIRST
+
+
+def from_before_prior(cells: IntArray) -> FloatArray:
+    """Prior of the sweep beginning at each of `cells` after a frame that was before it."""
+    late = np.where(cells == 0, 1.0, _STARTED_LATE * 0.5 ** np.minimum(cells, 60.0))
+    return np.where(cells >= 0, 0.5 * np.maximum(late, _LEAST_STARTED_LATE), 0.0)
+
+
+def foreign_prior(cells: IntArray, count: int) -> FloatArray:
+    """Prior of a foreign frame after one at each of `cells` of `count`; 0 for negative ones."""
+    prior = np.where(cells == count - 1, FOREIGN_AFTER, FOREIGN)
+    return np.where(cells >= 0, prior, 0.0)
+
+
+def ending_prior(cells: IntArray, count: int) -> FloatArray:
+    """Prior of the last frame being at each of `cells`, or of none after it."""
+    left = np.maximum(count - 1 - cells, 0)
+    early = _STOPPED_EARLY * _STOPPED_EARLY_ALSO ** np.maximum(left - 1.0, 0.0)
+    chance = np.maximum(np.where(left == 0, 1.0, early), _LEAST_STOPPED_EARLY)
+    return np.where(cells >= 0, chance, 0.0)
