@@ -103,7 +103,7 @@ def calibrated(
     if sure.sum() < 3:
         return moves, spreads
     planned, found, same_line = planned[sure], found[sure], same_line[sure]
-    linear = _fitted(planned, found, moves.linear, moves.width_px)
+    linear = fitted(planned, found, moves.linear, moves.width_px)
     left = np.linalg.norm(found - planned @ linear.T, axis=1)
     least = max(_LEAST_SPREAD * moves.width_px, 0.75 * seen.shrink)
     return replace(moves, linear=linear), Spreads(
@@ -173,9 +173,7 @@ def _pairs(moves: Moves, cell: IntArray) -> tuple[IntArray, IntArray]:
     return both[overlap, 0], both[overlap, 1]
 
 
-def _fitted(
-    planned: FloatArray, found: FloatArray, before: FloatArray, width_px: int
-) -> FloatArray:
+def fitted(planned: FloatArray, found: FloatArray, before: FloatArray, width_px: int) -> FloatArray:
     """Linear map from planned to found displacements, robustly, drawn a little to `before`."""
     p, d = planned / width_px, found / width_px
     linear = before
