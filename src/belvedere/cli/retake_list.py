@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import fields, replace
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -28,7 +29,7 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
     )
     out.print(Text(says), width=width)
     out.print()
-    out.print(_table(stops, width))
+    out.print(_table(stops), width=width)
     if words := settings_words(tour.settings):
         out.print()
         out.print(Text(f"Set the camera as for the good frames: {words}."), width=width)
@@ -47,13 +48,13 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
     )
 
 
-def _table(stops: Sequence[RetakeStop], width: int) -> Table:
-    table = Table(width=width, show_edge=False)
+def _table(stops: Sequence[RetakeStop]) -> Table:
+    table = Table(box=SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
     for header in ("row,\ncolumn", "from the\nstart corner", "from the\nstop before"):
         table.add_column(header, no_wrap=True)
     for header in ("bearing", "elevation"):
         table.add_column(header, justify="right", no_wrap=True)
-    table.add_column("why")
+    table.add_column("why", no_wrap=True)
     for stop in stops:
         columns = _steps(stop.columns_from_start, "column")
         table.add_row(
