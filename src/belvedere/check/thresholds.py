@@ -186,6 +186,8 @@ LATEST_TURNS: Final = 3
 UNKNOWN_TURN_INTERVALS: Final = 2.0
 #: times the plan's own figure: … or this, with a head much slower than usual ones.
 UNKNOWN_TURN_TIMES: Final = 3.0
+#: frames: before so many are there, silence alone tells of a gap; the moves must be known first.
+SETTLED_FRAMES: Final = 6
 #: probability: a frame less surely of the next cell is placed anew with its neighbours.
 SURE_NEXT: Final = 0.98
 #: frames: so many of the latest are placed together; enough to learn the moves from.

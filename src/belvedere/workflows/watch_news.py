@@ -12,7 +12,13 @@ from itertools import pairwise
 import numpy as np
 
 from belvedere.check.awaited import overdue
-from belvedere.check.thresholds import SILENT_CELLS, STUCK_INTERVALS, STUCK_S, SURE_PLACED
+from belvedere.check.thresholds import (
+    SETTLED_FRAMES,
+    SILENT_CELLS,
+    STUCK_INTERVALS,
+    STUCK_S,
+    SURE_PLACED,
+)
 from belvedere.check.words import missing_says, name
 from belvedere.imagefiles import file_number
 from belvedere.shoot import Frame
@@ -192,8 +198,9 @@ def _gaps(watch: Watch) -> tuple[Watch, Events]:
     watch, events = _taken_back(watch)
     late, missing = set(watch.late), set(watch.missing)
     said: list[WatchEvent] = []
+    few = len(watch.followed.frames) < SETTLED_FRAMES
     for run in _left_out(watch):
-        if set(run) <= missing:
+        if set(run) <= missing or (few and not set(run) <= late):
             continue
         cells = [watch.cells[k] for k in run]
         spoken_of = set(run) <= late | missing

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from belvedere.check import Moves, Placing, place, placed_overlaps, sightings
 from belvedere.check.following import neighbours, next_cell_chance
-from belvedere.check.thresholds import SURE_NEXT, SURE_PLACED, WATCHED_FRAMES
+from belvedere.check.thresholds import SETTLED_FRAMES, SURE_NEXT, SURE_PLACED, WATCHED_FRAMES
 from belvedere.foundation import finish
 from belvedere.imagefiles import in_shutter_order
 from belvedere.measure import Overlap
@@ -22,8 +22,6 @@ Small = Mapping[str, NDArray[np.uint8]]
 _NEIGHBOURS = 5
 #: Frames, the new one included, from which the camera's own pattern is learnt.
 _FOR_PATTERN = 12
-#: Frames before the first quick answer: the moves must be known.
-_FIRST_TOGETHER = 6
 #: So many in a row without a cell, and the sweep may have begun anew: all is placed together.
 _STRANGERS = 3
 #: Cells beyond the last one that frames may go on from.
@@ -106,7 +104,7 @@ def _was_sure(now: Followed, t: int) -> bool:
     """Whether the frame before `t` is a sure foothold, and all after `t` are new."""
     return (
         now.placing is not None
-        and t >= _FIRST_TOGETHER
+        and t >= SETTLED_FRAMES
         and now.cell[t - 1] >= 0
         and now.chance[t - 1] >= SURE_PLACED
         and not np.isfinite(now.chance[t:]).any()
