@@ -30,9 +30,9 @@ class Chances:
     def __getitem__(self, key: int | tuple[int | slice, int]) -> FloatArray:
         if isinstance(key, tuple):
             rows, cell = key
-            column: FloatArray = np.where(self.cells[rows] == cell, self.values[rows], 0.0)
-            total: FloatArray = column.sum(axis=-1)
-        return total
+            here = np.where(self.cells[rows] == cell, self.values[rows], 0.0)
+            column: FloatArray = here.sum(axis=-1)
+            return column
         row = np.zeros(self.count)
         inside = self.cells[key] >= 0
         row[self.cells[key][inside]] = self.values[key][inside]
