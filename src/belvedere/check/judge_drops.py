@@ -38,6 +38,8 @@ _WINDOW_PX, _STEP_PX = 13, 4
 #: Variance (grey levels squared) of coarse detail from which a place has any, and that of rounding.
 _LEAST_DETAIL, _ROUNDING = 2.0, 0.15
 _MOST_LOSS = 2.0
+#: Of a row or a column so much, the least sharp first, may lie under drops.
+_SHARP_PART = 0.6
 #: Share of a frame with detail, below which a few clouds would be measured by each other.
 _LEAST_SHOWN = 0.2
 
@@ -178,7 +180,7 @@ def _levelled(mean: FloatArray, enough: NDArray[np.bool_]) -> FloatArray:
         warnings.simplefilter("ignore", RuntimeWarning)
         for _ in range(2):
             for axis in (1, 0):
-                left -= np.nanmedian(left, axis=axis, keepdims=True)
+                left -= np.nanquantile(left, _SHARP_PART, axis=axis, keepdims=True)
     filled: FloatArray = np.nan_to_num(left)
     return filled
 
