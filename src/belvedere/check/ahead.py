@@ -70,6 +70,8 @@ class Ahead:
         self._waiting: list[_Waiting] = []
         self._cell = -1
         self._arrived = 0
+        #: Files of frames that are neighbours by the guess, for who compares them in other ways.
+        self.met: list[tuple[str, str]] = []
         self._sides: dict[str, int] = {}
         self._neighbours: dict[int, NDArray[np.intp]] = {}
         self._edge_step = max(1, files // _EDGE_FRAMES)
@@ -99,7 +101,11 @@ class Ahead:
         here = _Waiting(frame, look, tiny, self._cell)
         if self._cell >= moves.count:
             return None
+        latest = self._waiting[-1] if self._waiting else None
+        if latest is not None:
+            self.met.append((latest.frame.file, frame.file))
         others = [one for one in self._waiting if self._meets(moves, one.cell, here.cell)]
+        self.met += [(one.frame.file, frame.file) for one in others if one is not latest]
         edges = self._arrived % self._edge_step == 1
         job = partial(_compare, moves, others, here, self._memory, self._sides, edges)
         self._waiting.append(here)

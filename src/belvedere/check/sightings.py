@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
 
+from belvedere.foundation import Progress, Steps
 from belvedere.measure import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.shoot import Frame
 
@@ -16,6 +19,8 @@ FloatArray = NDArray[np.float64]
 
 #: About 1 MB each. What two of them show of each other takes a few kilobytes and is all kept.
 _KEPT_PICTURES = 160
+#: Pairs that one thread takes at a time: neighbours share pictures.
+_PORTION = 16
 #: Frames from which the camera's own pattern is learnt.
 _FEWEST_FOR_PATTERN, _MOST_FOR_PATTERN = 6, 60
 #: Least spread of an expected displacement, in pixels of the small picture.
@@ -38,9 +43,29 @@ class Sightings:
         self._damaged = damaged
         self.shrink = shrink
         self._pattern = self._shared()
+        self._lock = Lock()
         self._prepared: OrderedDict[int, Prepared] = OrderedDict()
         self._pairs: dict[tuple[int, int], Matching] = {}
         self._texture: dict[int, float] = {}
+
+    def match(self, pairs: Sequence[tuple[int, int]], threads: int) -> Steps[None]:
+        """Match pairs that will be asked for, in several threads; the rest is matched when asked.
+
+        The transforms leave the interpreter free, so so many threads take so much less time.
+        """
+        wanted = [(min(pair), max(pair)) for pair in pairs if pair[0] != pair[1]]
+        portions = [wanted[first : first + _PORTION] for first in range(0, len(wanted), _PORTION)]
+        with ThreadPoolExecutor(threads) as pool:
+            try:
+                for done, _ in enumerate(pool.map(self._match_all, portions)):
+                    seen = min(len(wanted), (done + 1) * _PORTION)
+                    yield Progress("comparing small pictures", seen, len(wanted), "overlaps")
+            finally:
+                pool.shutdown(cancel_futures=True)
+
+    def _match_all(self, pairs: Sequence[tuple[int, int]]) -> None:
+        for first, second in pairs:
+            self._matching(first, second)
 
     def peak(self, first: int, second: int) -> Peak:
         """The best displacement at all."""
@@ -96,18 +121,20 @@ class Sightings:
         return self._pairs[key]
 
     def _picture(self, index: int) -> Prepared:
-        if index in self._prepared:
-            self._prepared.move_to_end(index)
-            return self._prepared[index]
+        with self._lock:
+            if index in self._prepared:
+                self._prepared.move_to_end(index)
+                return self._prepared[index]
         small = self._small[index]
         if small.shape != self._shape:
             small = np.zeros(self._shape, dtype=np.uint8)
         prepared = prepare(
             small, _whole_rows(small) if self._damaged[index] else None, self._pattern
         )
-        self._prepared[index] = prepared
-        if len(self._prepared) > _KEPT_PICTURES:
-            self._prepared.popitem(last=False)
+        with self._lock:
+            self._prepared[index] = prepared
+            if len(self._prepared) > _KEPT_PICTURES:
+                self._prepared.popitem(last=False)
         return prepared
 
     def _shared(self) -> NDArray[np.float32] | None:

@@ -4,6 +4,7 @@ from belvedere.imagefiles.catalogue import (
     CardReading,
     Reading,
     picture_files,
+    processor_threads,
     read_card,
     read_card_with_pictures,
     require_one_size,
@@ -19,6 +20,7 @@ from belvedere.imagefiles.scratch import DiskScratch
 from belvedere.imagefiles.shutter_order import file_number, in_shutter_order
 from belvedere.imagefiles.tiff_writer import Packing, TiffSink
 from belvedere.imagefiles.tiles import TILE_RECIPE, write_tiles
+from belvedere.imagefiles.tints import tinted
 from belvedere.imagefiles.wholeness import ends_whole
 
 __all__ = [
@@ -39,11 +41,13 @@ __all__ = [
     "in_shutter_order",
     "jpeg_bytes",
     "picture_files",
+    "processor_threads",
     "read_card",
     "read_card_with_pictures",
     "read_mosaic",
     "read_stated",
     "require_one_size",
     "small_shrink",
+    "tinted",
     "write_tiles",
 ]

@@ -113,7 +113,7 @@ def read_card_with_pictures(
     readings: list[Reading] = []
     waiting: deque[tuple[str, Future[_Decoded | Reading]]] = deque()
     jobs: deque[Future[None]] = deque()
-    threads = _threads()
+    threads = processor_threads()
     with _pool(threads) as pool:
         ahead = iter(files)
         while len(readings) < len(files):
@@ -135,7 +135,8 @@ def read_card_with_pictures(
     return CardReading(root, tuple(by_file[frame.file] for frame in ordered))
 
 
-def _threads() -> int:
+def processor_threads() -> int:
+    """How many threads decode side by side: one for each core this process may use, 2 to 8."""
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
     return max(2, min(_MOST_THREADS, cores or 2))
 

@@ -30,7 +30,14 @@ from belvedere.check import (
     with_retakes,
 )
 from belvedere.foundation import CardError, Progress, Steps, StoreError
-from belvedere.imagefiles import FolderSource, Looker, Reading, picture_files, require_one_size
+from belvedere.imagefiles import (
+    FolderSource,
+    Looker,
+    Reading,
+    picture_files,
+    processor_threads,
+    require_one_size,
+)
 from belvedere.measure import Overlap, find_overlaps
 from belvedere.shoot import Frame, Plan, make_plan
 from belvedere.store import (
@@ -109,8 +116,8 @@ def examine_card(card: Path, shoot_file: Path | None = None) -> Steps[CheckedCar
     frames = tuple(reading.frame for reading in readings)
     _require_some_picture(card, frames)
     _require_planned_size(plan, frames)
-    read = (readings, retakes, remarks)
-    return (yield from _with_plan(card, shoot_file, plan, read, memory, started))
+    read = _Read(readings, retakes, remarks, memory, looker.met)
+    return (yield from _with_plan(card, shoot_file, plan, read, started))
 
 
 def shoot_path(shoot_file: Path) -> Path:
@@ -153,6 +160,17 @@ class _ReadRetake:
     reading: Reading
     row: int
     column: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A card as it was read: also what was measured meanwhile, and who may be neighbours."""
+
+    readings: Sequence[Reading]
+    retakes: Sequence[_ReadRetake]
+    remarks: Sequence[Finding]
+    memory: PairMemory
+    met: Sequence[tuple[str, str]]
 
 
 def _read(
@@ -234,21 +252,22 @@ def _with_plan(
     card: Path,
     shoot_file: Path,
     plan: Plan,
-    read: tuple[Sequence[Reading], Sequence[_ReadRetake], Sequence[Finding]],
-    memory: PairMemory,
+    read: _Read,
     started: float,
 ) -> Steps[CheckedCard]:
-    readings, retakes, remarks = read
     index = {(cell.row, cell.column): k for k, cell in enumerate(plan.cells)}
-    retakes = [retake for retake in retakes if (retake.row, retake.column) in index]
+    retakes = [retake for retake in read.retakes if (retake.row, retake.column) in index]
     # Retakes that were taken on the same card are no part of the sweep.
     again_too = {retake.reading.frame.file for retake in retakes}
-    readings = [reading for reading in readings if reading.frame.file not in again_too]
+    readings = [reading for reading in read.readings if reading.frame.file not in again_too]
     every = [*readings, *(retake.reading for retake in retakes)]
     frames = tuple(reading.frame for reading in every)
     require_one_size(frames)
     small = small_pictures(every)
     seen = sightings(frames, small)
+    number = {frame.file: t for t, frame in enumerate(frames)}
+    guessed = [(number[a], number[b]) for a, b in read.met if a in number and b in number]
+    yield from seen.match(guessed, processor_threads())
     placing = yield from place(frames[: len(readings)], seen, plan)
     again = [retake.reading.frame for retake in retakes]
     placing = with_retakes(placing, again, [index[r.row, r.column] for r in retakes])
@@ -262,14 +281,14 @@ def _with_plan(
         for t in np.flatnonzero(placing.cell >= 0)
     }
     judgement = yield from _judged(
-        card, shoot_file, members, overlaps, source, small, cells, memory
+        card, shoot_file, members, overlaps, source, small, cells, read.memory
     )
     said = report(
         plan,
         placing,
         [frame.file for frame in again],
         replace(judgement, findings=(*judgement.findings, *geometry.findings)),
-        (*geometry.shoot_findings, *remarks),
+        (*geometry.shoot_findings, *read.remarks),
         round(time.monotonic() - started, 2),
     )
     return CheckedCard(card, plan, said, frames, overlaps, source, placing, small)
