@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from belvedere.check import CheckReport, Placing
 from belvedere.compose import Proxy, ProxyFrame, levels_between, view_of
 from belvedere.foundation import CardError, Progress, Steps, StoreError
-from belvedere.imagefiles import FolderSource, jpeg_bytes
+from belvedere.imagefiles import FolderSource, jpeg_bytes, tinted
 from belvedere.measure import Overlap
 from belvedere.sheet import GridCell, GridLayout, checked_grid, lay_checked_grid, picture_png
 from belvedere.shoot import Plan
@@ -36,6 +36,8 @@ _LEAST_COMMON_PX = 6
 _MOST_LOG_GAIN = 1.04
 #: Overlaps that agree as well as this are believed alike: full-size px, logarithm of light.
 _MISFIT_PX, _MISFIT_LOG = 3.0, 0.03
+#: More than this, some two seconds' work, is not decoded again for pictures to look at.
+_MOST_DECODED_BYTES = 200_000_000
 _THREADS = 2
 _EMPTY = 255
 _UNREADABLE = 120
@@ -76,9 +78,9 @@ def write_pictures(checked: CheckedCard, folder: Path) -> Steps[tuple[Path, ...]
     layout = lay_checked_grid(plan.columns_per_row, _shape(checked))
     small = _Contacts(layout)
     views = proxy_frames(checked, plan)
-    shrink = _shrink(checked)
-    proxy = _new_proxy(list(views.values()), shrink)
-    for done, (file, picture) in enumerate(_decoded(checked.source, shown, shrink), start=1):
+    pictures, width_px = _small_pictures(checked, shown)
+    proxy = _new_proxy(list(views.values()), width_px)
+    for done, (file, picture) in enumerate(pictures, start=1):
         row, column = shown[file]
         small.put(row, column, picture)
         if proxy is not None and picture is not None and file in views:
@@ -91,10 +93,12 @@ def write_pictures(checked: CheckedCard, folder: Path) -> Steps[tuple[Path, ...]
     return tuple(written)
 
 
-def _new_proxy(frames: Sequence[ProxyFrame], shrink: int) -> Proxy | None:
+def _new_proxy(frames: Sequence[ProxyFrame], width_px: int) -> Proxy | None:
+    """As large as small pictures of this width ask for; None where nothing was placed."""
     if not frames:
         return None
-    return Proxy(view_of(frames, np.radians(frames[0].focal_px) / shrink, MOST_MOSAIC_PX))
+    focal_px = frames[0].focal_px * width_px / frames[0].width_px
+    return Proxy(view_of(frames, np.radians(focal_px), MOST_MOSAIC_PX))
 
 
 def _frames_in_charge(report: CheckReport) -> dict[str, tuple[int, int]]:
@@ -117,23 +121,56 @@ def _shrink(checked: CheckedCard) -> int:
     return next((s for s in (8, 4, 2) if longer / s >= _SMALL_ENOUGH_PX), 1)
 
 
+def _small_pictures(
+    checked: CheckedCard, files: Mapping[str, object]
+) -> tuple[Iterator[tuple[str, Pixels | None]], int]:
+    """Small colour pictures in the order of `files`, and their width.
+
+    None where there is nothing to decode. Large cards are shown by what was read of them already,
+    in the colours of the thumbnails.
+    """
+    sized = [frame for frame in checked.frames if frame.width_px]
+    width = sized[0].width_px if sized else 1
+    shrink = _shrink(checked)
+    sizes = {frame.file: frame.size_bytes for frame in checked.frames}
+    few = sum(sizes.get(file, 0) for file in files) <= _MOST_DECODED_BYTES
+    if few or not any(_in_colour(checked, file) is not None for file in list(files)[:3]):
+        return _decoded(checked.source, files, shrink), width // shrink
+    known = max((luma.shape[1] for luma in checked.small.values() if luma.size), default=0)
+    return _tinted(checked, files, shrink), known or width // shrink
+
+
+def _tinted(
+    checked: CheckedCard, files: Mapping[str, object], shrink: int
+) -> Iterator[tuple[str, Pixels | None]]:
+    for file in files:
+        seen = _in_colour(checked, file)
+        yield file, _whole(checked.source, file, shrink) if seen is None else seen
+
+
+def _in_colour(checked: CheckedCard, file: str) -> Pixels | None:
+    """What was read of a file in the colours of its thumbnail; None where it has none."""
+    luma = checked.small.get(file)
+    return tinted(checked.card / file, luma) if luma is not None and luma.size else None
+
+
+def _whole(source: FolderSource, file: str, shrink: int) -> Pixels | None:
+    try:
+        return source.colour(file, shrink)
+    except CardError:
+        return None
+
+
 def _decoded(
     source: FolderSource, files: Mapping[str, object], shrink: int
 ) -> Iterator[tuple[str, Pixels | None]]:
-    """Small colour pictures in the order of `files`; None where there is nothing to decode."""
-
-    def read(file: str) -> Pixels | None:
-        try:
-            return source.colour(file, shrink)
-        except CardError:
-            return None
-
+    """Pictures decoded at 1/`shrink`, some ahead of the one that is asked for."""
     waiting: deque[tuple[str, Future[Pixels | None]]] = deque()
     ahead = iter(files)
     with ThreadPoolExecutor(_THREADS) as pool:
         while True:
             while len(waiting) < 2 * _THREADS and (file := next(ahead, None)) is not None:
-                waiting.append((file, pool.submit(read, file)))
+                waiting.append((file, pool.submit(_whole, source, file, shrink)))
             if not waiting:
                 return
             file, future = waiting.popleft()
