@@ -248,13 +248,16 @@ _TRIPOD = Lesson(
     faults=("bumped 3,4 2.6", "shaken 3,4 9 at 40"),
     seed=32,
     verdict="reshoot",
-    states=(((3, 4), "shaken"),),
+    states=(((1, 6), "missing"), ((2, 6), "missing"), ((3, 4), "shaken")),
     look_for=(
         "One cell is shaken, falling to the right: the moment of the knock.",
-        "The frames after it are sharp, so the check calls them good.",
+        "Under the grid the check says between which two files the camera moved, how far and to "
+        "which side.",
+        "The frames after it are sharp and still overlap, so most of them are good as they are.",
+        "A part of 1,6 and 2,6 is on no frame: those rows were taken before the knock, and no "
+        "longer reach as far to the right as the rows below.",
         "Compare the frames of 3,3 and 3,4: a quarter of each should show the same houses, and "
         "they share only a narrow strip.",
-        "The frame of 4,1 no longer reaches as far to the left as the one of 3,1 above it.",
     ),
     questions=(
         "Would it help to shoot only 3,4 again? Where does the tripod stand now?",
