@@ -87,13 +87,9 @@ def pace(
 
 def _gaps(cell: Sequence[int], appeared_s: Sequence[float]) -> list[tuple[int, int, float]]:
     """Cells and seconds between frames that follow each other."""
-    gaps = []
-    for t in range(1, len(cell)):
-        before, after = cell[t - 1], cell[t]
-        seconds = appeared_s[t] - appeared_s[t - 1]
-        if 0 <= before < after and np.isfinite(seconds):
-            gaps.append((before, after, float(seconds)))
-    return gaps
+    k, gap_s = np.asarray(cell, dtype=np.int64), np.diff(np.asarray(appeared_s, dtype=np.float64))
+    known = np.flatnonzero((k[:-1] >= 0) & (k[1:] > k[:-1]) & np.isfinite(gap_s))
+    return [(int(k[t]), int(k[t + 1]), float(gap_s[t])) for t in known]
 
 
 def _planned_s(timetable: Timetable, interval_s: float, before: int, after: int) -> float:

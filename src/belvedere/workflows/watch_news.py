@@ -260,8 +260,9 @@ def _left_out(watch: Watch) -> list[list[int]]:
         return []
     runs = [list(range(placed[0][0]))] if placed[0][1] >= SURE_PLACED else []
     for (before, sure_before, a), (after, sure_after, b) in pairwise(placed):
-        if min(sure_before, sure_after) >= SURE_PLACED and not _one_between(watch, a, b):
-            runs.append(list(range(before + 1, after)))
+        run = list(range(before + 1, after))
+        if run and min(sure_before, sure_after) >= SURE_PLACED and not _one_between(watch, a, b):
+            runs.append(run)
     return [run for run in runs if run]
 
 
