@@ -152,6 +152,27 @@ def test_the_quick_look_has_a_hole_where_the_frame_is_missing(seen: Path) -> Non
     assert len(rows) > 0.005 * height * width
 
 
+def test_large_cards_are_shown_in_the_colours_of_their_thumbnails(
+    shoot: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The quick way gives the same picture as decoding every frame, but for fine colour."""
+    words = ["rehearse", shoot / "shoot.toml", tmp_path / "card", "--scene", "sketch", "--seed", 5,
+             "--workers", 1, "--files", "mirrorless"]  # fmt: skip
+    with mock.patch("sys.argv", ["belvedere", *map(str, words)]), pytest.raises(SystemExit):
+        main()
+    looks = []
+    for most in (10**9, 0):
+        monkeypatch.setattr("belvedere.workflows.check_pictures._MOST_DECODED_BYTES", most)
+        seen = tmp_path / f"seen{most}"
+        finish(check_and_show(tmp_path / "card" / "card", shoot / "shoot.toml", pictures=seen))
+        with Image.open(seen / "mosaic.jpg") as picture:
+            looks.append(np.asarray(picture.resize((200, 120)), dtype=float))
+            widths = picture.width
+    assert widths < 960
+    assert np.abs(looks[0] - looks[1]).mean() < 4.0
+    assert np.ptp(looks[1].mean(axis=(0, 1))) > 5.0
+
+
 @pytest.fixture(scope="module")
 def reasons(
     shoot: Path, tmp_path_factory: pytest.TempPathFactory

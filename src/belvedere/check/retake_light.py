@@ -47,14 +47,15 @@ def retake_light(
     begin = max(at for _, at in known) + timedelta(seconds=READY_AGAIN_S)
     site = Site(place.latitude_deg, place.longitude_deg, place.altitude_m)
     index = {(cell.row, cell.column): number for number, cell in enumerate(plan.cells)}
-    first = [_taken(known, index[cell.row, cell.column]) for cell in way]
+    first = _taken(known, [index[cell.row, cell.column] for cell in way])
     again = [begin + timedelta(seconds=seconds * n / len(way)) for n in range(1, len(way) + 1)]
     return _said(start, site, first, again, begin)
 
 
-def _taken(known: Sequence[tuple[int, datetime]], index: int) -> datetime:
-    """When the sweep was at a cell: the time of the frame nearest to it in the sweep."""
-    return min(known, key=lambda item: abs(item[0] - index))[1]
+def _taken(known: Sequence[tuple[int, datetime]], wanted: Sequence[int]) -> list[datetime]:
+    """When the sweep was at each cell: the time of the frame nearest to it in the sweep."""
+    cells = np.array([cell for cell, _ in known])
+    return [known[int(np.abs(cells - index).argmin())][1] for index in wanted]
 
 
 def _said(

@@ -33,6 +33,8 @@ _STRIPES = (245, 205)
 _HOLD = 1e-4
 #: So often the weights of bad measurements are found anew.
 _ROUNDS = 8
+#: Labels are no smaller and no larger than this: letters of 8 to 40 px.
+_LABEL_SCALES = (0.4, 2.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +118,13 @@ class Proxy:
         hatched = np.where(dark, np.uint8(_STRIPES[1]), np.uint8(_STRIPES[0]))
         return np.where(self._covered[..., None], self._picture, hatched[..., None])
 
-    def label(self, words: str, bearing_deg: float, elevation_deg: float) -> None:
-        """Write on the picture, black on white, around a direction."""
+    def label(self, words: str, bearing_deg: float, elevation_deg: float, wide_deg: float) -> None:
+        """Write on the picture, black on white, around a direction, about `wide_deg` wide."""
         view = self.view
         x = int((bearing_deg - view.left_deg) * view.px_per_deg)
         y = int((view.top_deg - elevation_deg) * view.px_per_deg)
-        scale = max(0.5, min(view.width_px, 2400) / 1600.0)
+        (unit, _), _ = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, 1.0, 2)
+        scale = float(np.clip(wide_deg * view.px_per_deg / unit, *_LABEL_SCALES))
         thick = max(1, round(2.0 * scale))
         (width, height), below = cv2.getTextSize(words, cv2.FONT_HERSHEY_SIMPLEX, scale, thick)
         left = int(np.clip(x - width // 2, 0, max(0, view.width_px - width)))

@@ -34,6 +34,8 @@ _SMALL_ENOUGH_PX = 300
 _LEAST_COMMON_PX = 6
 #: The proxy evens out no more than this (natural logarithm of linear light: 1.5 EV).
 _MOST_LOG_GAIN = 1.04
+#: Labels are this share of a frame wide: no wider than what a missing frame leaves open.
+LABEL_SHARE = 0.3
 #: Overlaps that agree as well as this are believed alike: full-size px, logarithm of light.
 _MISFIT_PX, _MISFIT_LOG = 3.0, 0.03
 #: More than this, some two seconds' work, is not decoded again for pictures to look at.
@@ -226,7 +228,12 @@ def _write_mosaic(report: CheckReport, plan: Plan, proxy: Proxy, folder: Path) -
         if cell.state == "missing":
             planned = plan.cell(cell.row, cell.column)
             words = f"missing {cell.row},{cell.column}"
-            proxy.label(words, planned.bearing_deg, planned.elevation_deg)
+            proxy.label(
+                words,
+                planned.bearing_deg,
+                planned.elevation_deg,
+                LABEL_SHARE * plan.horizontal_fov_deg,
+            )
     file = folder / "mosaic.jpg"
     ensure_writable(file)
     write_bytes(file, jpeg_bytes(proxy.picture()))

@@ -17,7 +17,7 @@ from belvedere.shoot import Plan
 from belvedere.sphere import camera_from_world
 from belvedere.store import ensure_writable, write_bytes
 from belvedere.workflows.check import CheckedCard
-from belvedere.workflows.check_pictures import proxy_frames
+from belvedere.workflows.check_pictures import LABEL_SHARE, proxy_frames
 from belvedere.workflows.why_words import cell_lines, name, neighbour_lines, neighbour_title
 
 FloatArray = NDArray[np.float64]
@@ -183,5 +183,6 @@ def _around(
         if cell == here or cell.state == "missing":
             planned = plan.cell(cell.row, cell.column)
             words = f"{cell.row},{cell.column}"
-            proxy.label(words, planned.bearing_deg, planned.elevation_deg)
+            wide_deg = LABEL_SHARE * plan.horizontal_fov_deg
+            proxy.label(words, planned.bearing_deg, planned.elevation_deg, wide_deg)
     return _picture(proxy.picture(), f"around row {here.row}, column {here.column}")
