@@ -57,15 +57,11 @@ def view(
     -------
     (height + 2 margin, width + 2 margin, 3) linear light.
     """
-    return _block(
-        partial(scene.patch, at_s=at_s),
-        lens,
-        camera_from_world,
-        -margin_px,
-        -margin_px,
-        lens.width_px + 2 * margin_px,
-        lens.height_px + 2 * margin_px,
-    )
+    width, height = lens.width_px + 2 * margin_px, lens.height_px + 2 * margin_px
+    gathered = np.empty((height, width, 3), dtype=np.float32)
+    light = partial(scene.patch, at_s=at_s)
+    _block(light, lens, camera_from_world, -margin_px, -margin_px, gathered)
+    return gathered
 
 
 def finest_px_per_deg(lens: LensModel) -> float:
@@ -75,9 +71,13 @@ def finest_px_per_deg(lens: LensModel) -> float:
 
 
 def _block(
-    light: _Light, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
-) -> LinearImage:
-    """A rectangle of the view, in pixels of the picture; cut in two where its patch is too big."""
+    light: _Light, lens: LensModel, rotation: FloatArray, x0: int, y0: int, out: LinearImage
+) -> None:
+    """Gather a rectangle of the view, in pixels of the picture, into ``out`` (height, width, 3).
+
+    It is cut in two where its patch is too big.
+    """
+    height, width = out.shape[:2]
     rays = _lattice(lens, rotation, x0, y0, width, height)
     middle_deg = _middle_bearing_deg(rays)
     bearing, elevation = _angles(rays, middle_deg)
@@ -92,38 +92,32 @@ def _block(
     side = float(np.ptp(bearing)) * px_per_deg + 4 * _MARGIN_PX
     if max(side * float(np.ptp(elevation)) * px_per_deg / _MAX_PATCH_PX, side / _MAX_SIDE_PX) > 1:
         if max(width, height) > _MIN_BLOCK_PX:
-            return _in_two(light, lens, rotation, x0, y0, width, height)
+            _in_two(light, lens, rotation, x0, y0, out)
+            return
         # Bearings crowd together at the pole: a coarser patch is fine enough there.
         px_per_deg *= min(1.0, _MAX_SIDE_PX / side)
     window = _Window.around(bearing, elevation, px_per_deg)
     patch = _as_fine_across(window.seen(light), elevation)
     if curved_px > _GOOD_ENOUGH_PX:
-        return _gather_curved(patch, window, rays, middle_deg, (width, height))
+        _gather_curved(patch, window, rays, middle_deg, out)
+        return
     at_x = window.x(bearing).astype(np.float32)
     at_y = window.y(elevation).astype(np.float32)
-    return _gather(
-        patch,
-        lambda top, size: (_enlarged(at_x, top, size), _enlarged(at_y, top, size)),
-        (width, height),
-    )
+    _gather(patch, lambda top, size: (_enlarged(at_x, top, size), _enlarged(at_y, top, size)), out)
 
 
 def _in_two(
-    light: _Light, lens: LensModel, rotation: FloatArray, x0: int, y0: int, width: int, height: int
-) -> LinearImage:
+    light: _Light, lens: LensModel, rotation: FloatArray, x0: int, y0: int, out: LinearImage
+) -> None:
+    height, width = out.shape[:2]
     if width >= height:
         half = width // 2
-        parts = [
-            _block(light, lens, rotation, x0, y0, half, height),
-            _block(light, lens, rotation, x0 + half, y0, width - half, height),
-        ]
-        return np.concatenate(parts, axis=1)
-    half = height // 2
-    parts = [
-        _block(light, lens, rotation, x0, y0, width, half),
-        _block(light, lens, rotation, x0, y0 + half, width, height - half),
-    ]
-    return np.concatenate(parts, axis=0)
+        _block(light, lens, rotation, x0, y0, out[:, :half])
+        _block(light, lens, rotation, x0 + half, y0, out[:, half:])
+    else:
+        half = height // 2
+        _block(light, lens, rotation, x0, y0, out[:half])
+        _block(light, lens, rotation, x0, y0 + half, out[half:])
 
 
 def _lattice(
@@ -219,8 +213,8 @@ def _gather_curved(
     window: _Window,
     rays: FloatArray,
     middle_deg: float,
-    block: tuple[int, int],
-) -> LinearImage:
+    out: LinearImage,
+) -> None:
     """As `_gather`, where angles bend too much (near the zenith): rays never do."""
     parts = [np.ascontiguousarray(rays[..., axis], dtype=np.float32) for axis in range(3)]
 
@@ -229,19 +223,17 @@ def _gather_curved(
         bearing, elevation = _angles(dense.astype(np.float64), middle_deg)
         return window.x(bearing).astype(np.float32), window.y(elevation).astype(np.float32)
 
-    return _gather(patch, mapping, block)
+    _gather(patch, mapping, out)
 
 
-def _gather(patch: LinearImage, mapping: _Mapping, block: tuple[int, int]) -> LinearImage:
+def _gather(patch: LinearImage, mapping: _Mapping, out: LinearImage) -> None:
     """Sample the patch, and take the mean over each pixel."""
-    width, height = block
-    light = np.empty((height, width, 3), dtype=np.float32)
+    height, width = out.shape[:2]
     for top in range(0, height, _STRIP_ROWS):  # strips stay in the processor's cache
         size = (width, min(_STRIP_ROWS, height - top))
         map_x, map_y = mapping(top, size)
         samples = cv2.remap(patch, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        light[top : top + size[1]] = cv2.resize(samples, size, interpolation=cv2.INTER_AREA)
-    return light
+        out[top : top + size[1]] = cv2.resize(samples, size, interpolation=cv2.INTER_AREA)
 
 
 def _as_fine_across(patch: LinearImage, elevation: FloatArray) -> LinearImage:

@@ -17,6 +17,7 @@ from .hills import over_hills_m
 from .items import UNDERFOOT_M, Layer, draw
 from .noise import F32, F64
 from .paint import Canvas, Window
+from .sheets import Sheets
 from .stencil import SHIFT, Command, Stencils
 from .texture import fields
 
@@ -33,7 +34,7 @@ class DepthCanvas(Canvas):
 
     def __init__(self, window: Window, metres: F32, relief: F32, grain: F32, at_s: float) -> None:
         # The colours are never looked at: one row stands for all.
-        super().__init__(window, np.zeros((1, 1, 3), np.float32), relief, grain, at_s)
+        super().__init__(window, np.zeros((1, 1, 3), np.float32), relief, grain, Sheets(), at_s)
         self.metres = metres
         self._now_m = np.inf
 
@@ -44,13 +45,13 @@ class DepthCanvas(Canvas):
     def _draw(
         self,
         command: Command,
-        shapes: Sequence[NDArray[np.int32]],
+        points: NDArray[np.int32],
         box: tuple[slice, slice],
     ) -> None:
         """Draw shapes in the distance, unless they are veils or lines too thin to be met."""
         if command.alpha < _SOLID:
             return
-        metres = (self._now_m,)
+        shapes, metres = command.shapes(points), (self._now_m,)
         if command.thick == 0:
             cv2.fillPoly(self.metres, shapes, metres, cv2.LINE_8, SHIFT)
         else:
@@ -111,7 +112,7 @@ def _depth_map(
 ) -> F32:
     """Metres for every pixel of a window, ``UNDERFOOT_M`` where a plane is seen."""
     bearing, elevation = window.bearings(), window.elevations()
-    relief, grain = fields(window, seed)
+    relief, grain = fields(window, seed, Sheets())
     metres = over_hills_m(bearing, elevation, 1.0 / window.px_per_deg, seed).astype(np.float32)
     metres[np.isinf(metres) & (elevation < 0.0)[:, None]] = UNDERFOOT_M
     canvas = DepthCanvas(window, metres, relief, grain, at_s)

@@ -111,10 +111,13 @@ class Lattice:
     spacing_deg: float
     stretch: float
 
-    def sample(self, bearing_deg: F64, height_deg: F64, *, slope: bool = False) -> F32:
+    def sample(
+        self, bearing_deg: F64, height_deg: F64, *, slope: bool = False, out: F32 | None = None
+    ) -> F32:
         """Values (len(height), len(bearing)); with ``slope``, change per cell along bearing."""
         across = self.columns(bearing_deg, slope=slope)
-        out = np.empty((len(height_deg), len(bearing_deg)), np.float32)
+        if out is None:
+            out = np.empty((len(height_deg), len(bearing_deg)), np.float32)
         for band in bands(0, len(height_deg)):
             out[band] = self.sample_rows(height_deg[band], across)
         return out

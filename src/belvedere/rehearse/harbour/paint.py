@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .noise import F32, F64, bands
+from .sheets import Sheets
 from .stencil import ONE, SHIFT, Command, Stencil
 
 _OPAQUE = 0.996  # opacity from which nothing of what is below is seen
@@ -85,7 +86,13 @@ class Canvas:
     )
 
     def __init__(
-        self, window: Window, picture: F32, relief: F32, grain: F32, at_s: float = 0.0
+        self,
+        window: Window,
+        picture: F32,
+        relief: F32,
+        grain: F32,
+        sheets: Sheets,
+        at_s: float = 0.0,
     ) -> None:
         self.window = window
         self.scale = window.px_per_deg
@@ -93,8 +100,8 @@ class Canvas:
         self.grain = grain
         self.at_s = at_s
         self.turn = 0
-        self.ground = np.empty(picture.shape, np.uint8)
-        self.pixels = np.empty((*picture.shape[:2], 4), np.uint8)
+        self.ground: NDArray[np.uint8] = sheets.empty(picture.shape, np.uint8)
+        self.pixels: NDArray[np.uint8] = sheets.empty((*picture.shape[:2], 4), np.uint8)
         for band in bands(0, len(picture)):
             cv2.convertScaleAbs(picture[band], self.ground[band], alpha=255.0)
             cv2.cvtColor(self.ground[band], cv2.COLOR_RGB2RGBA, self.pixels[band])
@@ -132,23 +139,24 @@ class Canvas:
         for i, (x0, y0, x1, y1) in zip(seen.tolist(), boxes, strict=True):
             command = stencil.commands[i]
             if isinstance(command, Command):
-                self._draw(command, command.shapes(points), (slice(y0, y1), slice(x0, x1)))
+                self._draw(command, points, (slice(y0, y1), slice(x0, x1)))
             else:
                 command(self)
 
     def _draw(
         self,
         command: Command,
-        shapes: Sequence[NDArray[np.int32]],
+        points: NDArray[np.int32],
         box: tuple[slice, slice],
     ) -> None:
-        """Draw shapes, in fixed-point pixels, that touch this box only."""
+        """Draw shapes of a stencil, whose points are in fixed-point pixels, into their box."""
         if command.alpha >= _OPAQUE:
-            _ink_in(self.pixels, shapes, command)
+            _ink_in(self.pixels, command.shapes(points), command)
             return
         under = self.pixels[box]
         over = under.copy()
-        _ink_in(over, [p - (box[1].start * ONE, box[0].start * ONE) for p in shapes], command)
+        corner = np.array((box[1].start * ONE, box[0].start * ONE), np.int32)
+        _ink_in(over, command.shapes(points, corner), command)
         self.pixels[box] = cv2.addWeighted(over, command.alpha, under, 1.0 - command.alpha, 0.0)
 
     def rows_cols(

@@ -14,6 +14,7 @@ from .items import Layer, draw
 from .layout import after_water, before_water
 from .noise import F32, F64, bands
 from .paint import Canvas, Window
+from .sheets import Sheets
 from .sky import paint_sky
 from .stencil import Stencils
 from .texture import fields
@@ -38,6 +39,7 @@ class HarbourScene:
         self._back = Layer.of(before_water(seed))
         self._front = Layer.of(after_water(seed))
         self._stencils = Stencils()
+        self._sheets = Sheets()
         self._mirror: Mirror | None = None
         self._moment: tuple[float, Layer, Layer] | None = None
 
@@ -96,10 +98,12 @@ class HarbourScene:
 
     def _render(self, window: Window, at_s: float, *, water: bool) -> F32:
         back, front = self._layers(at_s)
-        relief, grain = fields(window, self._seed)
-        picture = paint_sky(window, self._seed, at_s, rows_behind_hills(window, self._seed))
+        sheets = self._sheets
+        relief, grain = fields(window, self._seed, sheets)
+        hidden = rows_behind_hills(window, self._seed)
+        picture = paint_sky(window, self._seed, sheets, at_s, hidden)
         paint_hills(picture, window, relief, grain, self._seed)
-        canvas = Canvas(window, picture, relief, grain, at_s)
+        canvas = Canvas(window, picture, relief, grain, sheets, at_s)
         draw(canvas, back, self._stencils)
         if water:
             paint_water(canvas.pixels, window, self._reflections(), grain, self._seed, at_s)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from .motion import CLOUD_DRIFT_DEG_PER_S
 from .noise import F32, F64, Fractal, bands, build
 from .paint import Window
+from .sheets import Sheets
 
 # Clouds live on a lattice whose heights are compressed towards the horizon, as a flat deck is.
 _DECK = Fractal(seed=11, coarse_exp=-3, gain=0.64, finest_deg=0.03, stretch=1.6)
@@ -17,15 +18,16 @@ _HIDDEN_DEG = -2.5  # below, land and water hide the sky
 
 
 def paint_sky(
-    window: Window, seed: int, at_s: float = 0.0, hidden: NDArray[np.bool_] | None = None
+    window: Window, seed: int, sheets: Sheets, at_s: float, hidden: NDArray[np.bool_]
 ) -> F32:
     """sRGB-coded picture (h, w, 3) of sky alone, the clouds driven to the right by the wind.
 
     Rows that are ``hidden`` (h,) may be left without clouds.
     """
     bearing, elevation = window.bearings(), window.elevations()
-    picture = _gradient(bearing, elevation)
-    seen = np.flatnonzero((elevation > -0.6) & ~(hidden if hidden is not None else False))
+    picture: F32 = sheets.empty((len(elevation), len(bearing), 3), np.float32)
+    _gradient(picture, bearing, elevation)
+    seen = np.flatnonzero((elevation > -0.6) & ~hidden)
     if seen.size:
         rows = slice(int(seen[0]), int(seen[-1]) + 1)
         drift = CLOUD_DRIFT_DEG_PER_S * at_s
@@ -33,7 +35,7 @@ def paint_sky(
     return picture
 
 
-def _gradient(bearing: F64, elevation: F64) -> F32:
+def _gradient(picture: F32, bearing: F64, elevation: F64) -> None:
     stops = [-90.0, -1.0, 0.5, 3.0, 7.0, 13.0, 30.0, 90.0]
     channels = (
         ([0.90, 0.90, 0.905, 0.835, 0.715, 0.590, 0.42, 0.30], 0.10),
@@ -43,7 +45,6 @@ def _gradient(bearing: F64, elevation: F64) -> F32:
     away = np.abs((bearing + 95.0 + 180.0) % 360.0 - 180.0)
     glow = np.exp(-((away / 75.0) ** 2)).astype(np.float32)
     low = np.exp(-np.maximum(elevation, 0.0) / 14.0).astype(np.float32)
-    picture = np.zeros((len(elevation), len(bearing), 3), np.float32)
     above = int(np.count_nonzero(elevation > _HIDDEN_DEG))
     base = [np.interp(elevation, stops, values).astype(np.float32) for values, _ in channels]
     for rows in bands(0, above):
@@ -53,7 +54,7 @@ def _gradient(bearing: F64, elevation: F64) -> F32:
             for c, (_, warmth) in enumerate(channels)
         ]
         cv2.merge(planes, picture[rows])
-    return picture
+    picture[above:] = 0.0
 
 
 def _plane(base: F32, warmth: F32, glow: F32) -> F32:

@@ -53,9 +53,13 @@ class Command(NamedTuple):
     thick: int
     closed: bool
 
-    def shapes(self, points: NDArray[np.int32]) -> Sequence[NDArray[np.int32]]:
-        """Its shapes, from all points of the stencil."""
+    def shapes(
+        self, points: NDArray[np.int32], corner: NDArray[np.int32] | None = None
+    ) -> Sequence[NDArray[np.int32]]:
+        """Its shapes, from all points of the stencil, counted from a corner."""
         mine = points[self.first : self.last]
+        if corner is not None:
+            mine = mine - corner
         if isinstance(self.corners, tuple):
             return np.split(mine, self.corners)
         return list(mine.reshape(-1, self.corners, 2))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 
 import cv2
@@ -15,6 +16,7 @@ from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
 from .pen import Pen
 
 Blob = tuple[float, float, float, float]  # x, y, half-width, half-height in metres
+_AT_A_TIME = 32_768  # pixels
 _SLACK = 0.01  # of a blob's height: more than rounding makes
 
 
@@ -22,12 +24,24 @@ def foliage(
     pen: Pen, blobs: Sequence[Blob], leaf: Rgb, *, ragged: float = 0.42, sparse: float = 0.0
 ) -> None:
     """Paint a crown: lit from the left and above, ragged down to the pixel."""
-    pen.brush(partial(_paint_foliage, blobs=blobs, leaf=leaf, ragged=ragged, sparse=sparse))
+    size_m = float(np.mean([b[2] + b[3] for b in blobs])) / 2
+    crown = _Crown(tuple(blobs), size_m, leaf, ragged, sparse)
+    pen.brush(partial(_paint_crown, crown=crown))
 
 
-def _paint_foliage(
-    pen: Pen, canvas: Canvas, blobs: Sequence[Blob], leaf: Rgb, ragged: float, sparse: float
-) -> None:
+@dataclass(frozen=True, slots=True)
+class _Crown:
+    """A heap of blobs of some mean size, how ragged its edge is and how much of it is air."""
+
+    blobs: tuple[Blob, ...]
+    size_m: float
+    leaf: Rgb
+    ragged: float
+    sparse: float
+
+
+def _paint_crown(pen: Pen, canvas: Canvas, crown: _Crown) -> None:
+    blobs = crown.blobs
     left = min(b[0] - b[2] for b in blobs)
     right = max(b[0] + b[2] for b in blobs)
     bottom = min(b[1] - b[3] for b in blobs)
@@ -41,34 +55,26 @@ def _paint_foliage(
         return
     x, y = pen.metres(canvas, area)
     # Large crowns in strips that stay in the processor's cache; most strips miss most blobs.
-    for strip in bands(area[0].start, area[0].stop):
+    few = max(64, _AT_A_TIME // len(x))
+    for strip in bands(area[0].start, area[0].stop, few):
         rows = slice(strip.start - area[0].start, strip.stop - area[0].start)
-        _crown(pen, canvas, blobs, leaf, (strip, area[1]), x, y[rows], ragged, sparse)
+        _paint_rows(pen, canvas, crown, (strip, area[1]), x, y[rows])
 
 
-def _crown(
-    pen: Pen,
-    canvas: Canvas,
-    blobs: Sequence[Blob],
-    leaf: Rgb,
-    area: tuple[slice, slice],
-    x: F32,
-    y: F32,
-    ragged: float,
-    sparse: float,
+def _paint_rows(
+    pen: Pen, canvas: Canvas, crown: _Crown, area: tuple[slice, slice], x: F32, y: F32
 ) -> None:
     """Some rows of a crown; x and y are the local metres of the area's columns and rows."""
     grain, relief = canvas.grain[area], canvas.relief[area]
-    noise = np.float32(ragged) * (grain * 0.7 + relief * 0.35)
-    size = float(np.mean([b[2] + b[3] for b in blobs])) / 2
-    sharp = max(pen.px_per_m * size * 0.55, 0.8)
+    noise = np.float32(crown.ragged) * (grain * 0.7 + relief * 0.35)
+    sharp = max(pen.px_per_m * crown.size_m * 0.55, 0.8)
     # Below this height there are no leaves, however the noise falls.
-    least = sparse - float(noise.max()) - 0.5 / sharp - _SLACK
+    least = crown.sparse - float(noise.max()) - 0.5 / sharp - _SLACK
     best = np.full(grain.shape, -9.0, np.float32)
     tilt = np.zeros(grain.shape, np.float32)
-    for blob in blobs:
+    for blob in crown.blobs:
         _raise_blob(best, tilt, blob, x, y, pen.sunward, least)
-    best -= np.float32(sparse)
+    best -= np.float32(crown.sparse)
     best += noise
     best *= np.float32(sharp)
     best += np.float32(0.5)
@@ -79,7 +85,7 @@ def _crown(
     tilt, grain, relief, cover = tilt[part], grain[part], relief[part], cover[part]
     light = 0.40 + 0.34 * tilt + 0.26 * relief + 0.12 * grain
     np.clip(light, 0.0, 1.0, out=light)
-    inked = _leaf_colours(light, leaf, pen.haze)
+    inked = _leaf_colours(light, crown.leaf, pen.haze)
     rows, columns = area[0].start, area[1].start
     inside = (
         slice(rows + part[0].start, rows + part[0].stop),
@@ -93,21 +99,34 @@ def _raise_blob(
 ) -> None:
     """Where a blob stands out from the others, and above ``least``: its height and its tilt."""
     bx, by, rx, ry = blob
-    u = (x - np.float32(bx)) / np.float32(rx)
-    v = (y - np.float32(by)) / np.float32(ry)
-    across, down = 1.0 - u * u, v * v
-    rows = np.flatnonzero(down < 1.0 - least)
-    if rows.size == 0:
+    room = 1.0 - least  # of the squares of u and v
+    rows = _within(y, by, ry * np.sqrt(max(room, 0.0)))
+    if rows is None:
         return
-    columns = np.flatnonzero(across > least + float(down.min()))
-    if columns.size == 0:
+    v = (y[rows] - np.float32(by)) / np.float32(ry)
+    down = v * v
+    columns = _within(x, bx, rx * np.sqrt(max(room - float(down.min()), 0.0)))
+    if columns is None:
         return
-    r, c = (slice(int(some[0]), int(some[-1]) + 1) for some in (rows, columns))
-    height = across[None, c] - down[r, None]
-    toward_sun = (sunward * -0.75 * u)[None, c] + (0.62 * v)[r, None]
-    better = cv2.compare(height, best[r, c], cv2.CMP_GT)
-    cv2.copyTo(height, better, best[r, c])
-    cv2.copyTo(toward_sun, better, tilt[r, c])
+    u = (x[columns] - np.float32(bx)) / np.float32(rx)
+    height = (1.0 - u * u) - down[:, None]
+    toward_sun = sunward * -0.75 * u + (0.62 * v)[:, None]
+    standing, leaning = best[rows, columns], tilt[rows, columns]
+    better = cv2.compare(height, standing, cv2.CMP_GT)
+    cv2.copyTo(height, better, standing)
+    cv2.copyTo(toward_sun, better, leaning)
+
+
+def _within(at: F32, middle: float, reach: float) -> slice | None:
+    """Which of evenly spaced places lie so near to the middle, and perhaps one or two more."""
+    count = len(at)
+    first = float(at[0])
+    step = (float(at[-1]) - first) / max(count - 1, 1)
+    if step == 0.0:
+        return slice(0, count)
+    one, other = (middle - reach - first) / step, (middle + reach - first) / step
+    start, stop = max(int(min(one, other)) - 1, 0), min(int(max(one, other)) + 3, count)
+    return slice(start, stop) if start < stop else None
 
 
 def _box_of(cover: F32) -> tuple[slice, slice] | None:
