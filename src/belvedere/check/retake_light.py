@@ -111,13 +111,13 @@ def _words(
             f"these cells were taken: they would not match; {_ANOTHER_DAY}"
         )
     says += (
-        "; under a clear sky the light is as it was"
+        "; under a clear sky it is as bright as it was"
         if abs(change_ev) <= LIGHT_SAME_EV
         else f"; under a clear sky it will be {abs(change_ev):.1f} EV {word}: keep the settings as "
         f"they were, the frames are evened out when they are put together"
     )
     if turned is not None and turned > _SHADOWS_TURNED_DEG:
-        says += f"; shadows have turned by {turned:.0f}°"
+        says += f"; shadows have turned by {turned:.0f}° and will not match"
     if sunset is not None and sunset - end < _SUNSET_NEAR:
         left = duration_words(60.0 * round((sunset - end).total_seconds() / 60.0))
         says += f"; the sun sets at {sunset:%H:%M}, {left} later"
