@@ -17,7 +17,7 @@ from belvedere.check.model import Finding
 from belvedere.check.moves import Moves
 from belvedere.check.parting import Cut, parted
 from belvedere.check.place import Placing
-from belvedere.check.positions import Positions, sudden_turns
+from belvedere.check.positions import Positions, as_it_stands, sudden_turns
 from belvedere.check.thresholds import (
     HOLE_MARGIN_SHARE,
     RIM_SHARE,
@@ -32,8 +32,7 @@ BoolArray = NDArray[np.bool_]
 
 #: Points across and down each planned frame: finer than any hole that counts.
 _ACROSS, _DOWN = 33, 25
-#: So many frames at the end of the sweep tell how the head stands; as many on either side of a
-#: sudden turn tell its size.
+#: So many frames on either side of a sudden turn tell its size.
 _TOGETHER = 9
 
 
@@ -144,8 +143,7 @@ def _parted_shoot_finding(placing: Placing, positions: Positions, cut: Cut) -> F
 def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int, float]]:
     """Frames (by place) in whose cell a part is on no frame, with the share of the cell."""
     moves = replace(placing.moves, linear=positions.linear)
-    stands = Rotation.from_rotvec(np.median(positions.turn_rad[-_TOGETHER:], axis=0))
-    rotations = positions.rotations @ stands.inv().as_matrix()
+    rotations = as_it_stands(positions)
     cells = placing.cell[positions.frames]
     off_px = moves.focal_px * np.linalg.norm(rotations[:, 2] - moves.directions[cells], axis=1)
     strayed = off_px > HOLE_MARGIN_SHARE * min(moves.width_px, moves.height_px)

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.alignment import Alignment
-from belvedere.check.moves import Moves
 from belvedere.check.place import Placing
+from belvedere.check.pointing import displacement_px
+from belvedere.check.positions import Positions, as_it_stands
 from belvedere.check.sightings import Sightings
 from belvedere.foundation import Progress, Steps
 from belvedere.shoot import Frame
@@ -24,6 +25,10 @@ _AIM_SHARE = 0.05
 #: Log of how probable it is that a frame shows no cell, as against one that was asked for.
 _NOWHERE = -3.0
 _LEAST_SHARE = 0.03
+#: Log of how much more probable the next cell of the list is, if there are as many frames as cells;
+#: and the same if those that can be told were shot in its order.
+_IN_ORDER, _IN_ORDER_SO_FAR = 2.0, 5.0
+_SURE = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +44,11 @@ class Located:
 
 
 def locate(
-    placing: Placing, seen: Sightings, strangers: Sequence[int], asked_for: Sequence[int]
+    placing: Placing,
+    positions: Positions,
+    seen: Sightings,
+    strangers: Sequence[int],
+    asked_for: Sequence[int],
 ) -> Steps[tuple[Located, ...]]:
     """The cells of frames that `seen` knows by the indices `strangers`.
 
@@ -47,16 +56,36 @@ def locate(
     in the order of the list given to the person: where the pictures leave it open, a frame is
     taken for one of them, and as many frames as cells for the list in its order.
     """
-    found: list[Located] = []
+    scores: list[FloatArray] = []
     for done, stranger in enumerate(strangers):
         yield Progress("finding the cells", done, len(strangers), "frames")
-        score = _scores(placing, seen, stranger)
-        prior = np.full(placing.moves.count, _NOT_ASKED_FOR if len(asked_for) else 0.0)
-        prior[list(asked_for)] = 0.0
-        if len(asked_for) == len(strangers):
-            prior[asked_for[done]] = 2.0
-        found.append(_decided(score + prior))
+        scores.append(_scores(placing, positions, seen, stranger))
     yield Progress("finding the cells", len(strangers), len(strangers), "frames")
+    found = _settled(scores, asked_for, _IN_ORDER)
+    if len(asked_for) != len(strangers):
+        return found
+    sure = [
+        one.cell == cell
+        for one, cell in zip(found, asked_for, strict=True)
+        if one.confidence > _SURE
+    ]
+    if sum(sure) == len(sure) >= len(found) / 2.0:
+        # So far the list was followed: the rest of it was, most likely.
+        return _settled(scores, asked_for, _IN_ORDER_SO_FAR)
+    return found
+
+
+def _settled(
+    scores: Sequence[FloatArray], asked_for: Sequence[int], in_order: float
+) -> tuple[Located, ...]:
+    """The most probable cells, by what pictures say and by what was asked for."""
+    found = []
+    for number, score in enumerate(scores):
+        prior = np.full(len(score), _NOT_ASKED_FOR if len(asked_for) else 0.0)
+        prior[list(asked_for)] = 0.0
+        if len(asked_for) == len(scores):
+            prior[asked_for[number]] = in_order
+        found.append(_decided(score + prior))
     return tuple(found)
 
 
@@ -73,24 +102,28 @@ def _decided(score: FloatArray) -> Located:
     return Located(int(ranked[0]), float(chance[ranked[0]]), second)
 
 
-def _scores(placing: Placing, seen: Sightings, stranger: int) -> FloatArray:
+def _scores(placing: Placing, positions: Positions, seen: Sightings, stranger: int) -> FloatArray:
     """Log likelihood ratio (K,) of each cell, summed over the placed frames."""
     moves = placing.moves
+    count = len(positions.frames)
+    rotations = np.concatenate([as_it_stands(positions), moves.rotations])
     score = np.zeros(moves.count)
-    for t in np.flatnonzero(placing.cell >= 0):
-        score += _from_one(moves, placing, seen, int(t), stranger)
+    for place, t in enumerate(positions.frames.tolist()):
+        ends = np.full(moves.count, place), count + np.arange(moves.count)
+        shifts = displacement_px(rotations, *ends, moves.focal_px) @ positions.linear.T
+        score += _from_one(placing, seen, t, stranger, shifts)
     return score
 
 
-def _from_one(moves: Moves, placing: Placing, seen: Sightings, t: int, stranger: int) -> FloatArray:
-    home = int(placing.cell[t])
-    shifts = moves.expected(np.full(moves.count, home), np.arange(moves.count))
-    shifts[home] = 0.0
+def _from_one(
+    placing: Placing, seen: Sightings, t: int, stranger: int, shifts: FloatArray
+) -> FloatArray:
+    """What one placed frame says of a stranger at each cell, given the displacements (K, 2)."""
+    moves = placing.moves
+    home = moves.line[placing.cell[t]]
     near = np.flatnonzero(moves.share(shifts) >= _LEAST_SHARE)
     spread = np.hypot(
-        np.where(
-            moves.line == moves.line[home], placing.spreads.along_px, placing.spreads.across_px
-        ),
+        np.where(moves.line == home, placing.spreads.along_px, placing.spreads.across_px),
         _AIM_SHARE * moves.width_px,
     )
     score = np.zeros(moves.count)

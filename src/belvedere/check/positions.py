@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
+from scipy.spatial.transform import Rotation
 
 from belvedere.check.calibrate import fitted
 from belvedere.check.place import Placing
@@ -40,6 +41,8 @@ IntArray = NDArray[np.intp]
 
 #: A lonely frame is compared with others up to so many frame widths away.
 _FAR_WIDTHS = 2.0
+#: So many frames tell how the head stands.
+_AT_THE_END = 9
 #: Pairs that calibrate the moves.
 _CALIBRATING = 6
 #: Hard detail is looked at in pictures about so wide.
@@ -97,6 +100,15 @@ class Positions:
     turn_rad: FloatArray
     met: tuple[Met, ...]
     linear: FloatArray
+
+
+def as_it_stands(positions: Positions) -> FloatArray:
+    """Rotations (n, 3, 3) of the frames, counted from how the head stands at the end of the sweep.
+
+    A cell shot again lies among them where the plan says.
+    """
+    stands = Rotation.from_rotvec(np.median(positions.turn_rad[-_AT_THE_END:], axis=0))
+    return np.asarray(positions.rotations @ stands.inv().as_matrix())
 
 
 def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:

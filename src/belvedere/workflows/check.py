@@ -20,6 +20,7 @@ from belvedere.check import (
     Judgement,
     PairMemory,
     Placing,
+    Positions,
     find_positions,
     judge,
     judge_positions,
@@ -74,6 +75,7 @@ class CheckedCard:
     source: FolderSource
     placing: Placing | None = None
     small: Mapping[str, NDArray[np.uint8]] = field(default_factory=dict)
+    positions: Positions | None = None
 
     def require_plan(self) -> Plan:
         """The plan of a card that was checked with one."""
@@ -291,7 +293,7 @@ def _with_plan(
         (*geometry.shoot_findings, *read.remarks),
         round(time.monotonic() - started, 2),
     )
-    return CheckedCard(card, plan, said, frames, overlaps, source, placing, small)
+    return CheckedCard(card, plan, said, frames, overlaps, source, placing, small, positions)
 
 
 def small_pictures(readings: Sequence[Reading]) -> dict[str, NDArray[np.uint8]]:

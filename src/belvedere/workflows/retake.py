@@ -191,16 +191,18 @@ def _told(
 
 
 def _found(checked: CheckedCard, strangers: Sequence[Reading]) -> Steps[tuple[Located, ...]]:
-    placing, plan = checked.placing, checked.require_plan()
+    placing, positions, plan = checked.placing, checked.positions, checked.require_plan()
     assert placing is not None  # there is a plan
+    assert positions is not None
     frames = [*placing.frames, *(stranger.frame for stranger in strangers)]
     small = {**checked.small, **small_pictures(strangers)}
-    asked = {(stop.row, stop.column) for stop in checked.report.retakes}
-    wanted = [k for k, cell in enumerate(plan.cells) if (cell.row, cell.column) in asked]
+    index = {(cell.row, cell.column): k for k, cell in enumerate(plan.cells)}
+    wanted = [index[stop.row, stop.column] for stop in checked.report.retakes]
     first = len(placing.frames)
     return (
         yield from locate(
             placing,
+            positions,
             sightings(frames, small),
             range(first, first + len(strangers)),
             wanted,
