@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from belvedere.check.alignment import Alignment
 from belvedere.check.band import Band
+from belvedere.check.drift import Drift, drift_of
 from belvedere.check.gathering import REPEAT_SPREAD
 from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.neighbours import Neighbours
@@ -38,19 +39,28 @@ class Beside:
         self._near = near
         self._seen = seen
         self._chosen: dict[int, tuple[int, ...]] = {}
-        self._known: dict[tuple[int, int, int], FloatArray] = {}
+        self._known: dict[tuple[int, int, int, Drift | None, Drift | None], FloatArray] = {}
+        self._drifts: dict[tuple[int, bytes], tuple[Drift | None, float]] = {}
         self._far = line_length(moves) // 2
 
     def evidence(
-        self, cell: IntArray, alignment: Alignment, band: Band, looks: NDArray[np.bool_]
+        self,
+        cell: IntArray,
+        alignment: Alignment,
+        band: Band,
+        looks: NDArray[np.bool_],
+        drifting: bool,
     ) -> FloatArray:
         """Log likelihood ratios (T, B) of the frames at the cells of `band`, given `alignment`.
 
-        0 for frames that do not look, by `looks` (T,).
+        0 for frames that do not look, by `looks` (T,). `drifting`: what moved as a whole between
+        lines that are at `cell` is allowed for.
         """
         found = np.zeros(band.cells.shape)
         unfit = np.zeros(len(cell), dtype=bool)
         at_cell = frames_of_cells(cell)
+        moved = self._drifting(cell, at_cell) if drifting else {}
+        drifts = {line: drift for line, (drift, _) in moved.items()}
         likely = alignment.cell.all_above(_ASKED)
         there = alignment.cell.all_above(_THERE)
         for t in np.flatnonzero(looks).tolist():
@@ -60,7 +70,7 @@ class Beside:
                 continue
             candidates = band.cells[t, asked]
             for other in others:
-                found[t, asked] += self._from_other(there[other], t, other, candidates)
+                found[t, asked] += self._from_other(there[other], t, other, candidates, drifts)
             unfit[t] = float(found[t, asked].max()) < 0.0
         fellows = np.zeros_like(unfit)
         fellows[1:] |= unfit[:-1]
@@ -90,44 +100,99 @@ class Beside:
         return tuple(int(c) for c in chosen)
 
     def _from_other(
-        self, there: tuple[IntArray, FloatArray], t: int, other: int, candidates: IntArray
+        self,
+        there: tuple[IntArray, FloatArray],
+        t: int,
+        other: int,
+        candidates: IntArray,
+        drifts: dict[int, Drift | None],
     ) -> FloatArray:
         """What frame `other`, wherever it may be, says of frame `t` at each of `candidates`."""
         places, chances = there
         if len(places) == 1 and chances[0] > 1.0 - _SURELY:
-            return self.ratios(other, t, int(places[0]), candidates)
+            return self._ratios(other, t, int(places[0]), candidates, drifts)
         result = np.full(len(candidates), max(1.0 - float(chances.sum()), 1e-9))
         for place, chance in zip(places, chances, strict=True):
-            result += chance * np.exp(self.ratios(other, t, int(place), candidates))
+            result += chance * np.exp(self._ratios(other, t, int(place), candidates, drifts))
         log_ratio: FloatArray = np.log(result)
         return log_ratio
 
-    def ratios(self, first: int, second: int, home: int, candidates: IntArray) -> FloatArray:
+    def _ratios(
+        self,
+        first: int,
+        second: int,
+        home: int,
+        candidates: IntArray,
+        drifts: dict[int, Drift | None],
+    ) -> FloatArray:
         """Log likelihood ratios of frame `second` at each cell, frame `first` being at `home`."""
         rows = self._near.rows(home)
         cells = self._near.cell[rows]
-        key = (first, second, home)
+        line = int(self._moves.line[home])
+        before, after = drifts.get(line - 1), drifts.get(line)
+        key = (first, second, home, before, after)
         if key not in self._known:
-            same_line = self._moves.line[cells] == self._moves.line[home]
-            spread = np.where(same_line, self._spreads.along_px, self._spreads.across_px)
+            lines = self._moves.line[cells] - line
+            spread = np.where(lines == 0, self._spreads.along_px, self._spreads.across_px)
             spread[cells == home] = REPEAT_SPREAD * self._moves.width_px
-            self._known[key] = self._seen.ratios(first, second, self._near.shift[rows], spread)
+            shift = self._near.shift[rows].copy()
+            if after is not None:
+                shift[lines == 1] += after.between(second - first)
+            if before is not None:
+                shift[lines == -1] -= before.between(first - second)
+            self._known[key] = self._seen.ratios(first, second, shift, spread)
         place = np.minimum(np.searchsorted(cells, candidates), len(cells) - 1)
         ratios: FloatArray = np.where(cells[place] == candidates, self._known[key][place], 0.0)
         return ratios
 
+    def moved(self, cell: IntArray) -> bool:
+        """Whether anything moved as a whole between lines, the frames being at `cell`."""
+        drifts = self._drifting(cell, frames_of_cells(cell)).values()
+        return any(drift is not None for drift, _ in drifts)
+
     def together(self, cell: IntArray) -> float:
         """Log likelihood ratio of all frames being just at `cell`, each pair counted once."""
         at_cell = frames_of_cells(cell)
+        total = sum(fit for _, fit in self._drifting(cell, at_cell).values())
+        for a, b in self._pairs(cell, at_cell):
+            if abs(self._moves.line[cell[a]] - self._moves.line[cell[b]]) != 1:
+                total += float(self._ratios(a, b, int(cell[a]), cell[b : b + 1], {})[0])
+        return total
+
+    def _pairs(self, cell: IntArray, at_cell: dict[int, list[int]]) -> list[tuple[int, int]]:
         pairs = {
             (min(t, other), max(t, other))
             for t, k in enumerate(cell)
             if k >= 0
             for other in self.others(int(k), at_cell, t)
         }
-        return sum(
-            float(self.ratios(a, b, int(cell[a]), cell[b : b + 1])[0]) for a, b in sorted(pairs)
-        )
+        return sorted(pairs)
+
+    def _drifting(
+        self, cell: IntArray, at_cell: dict[int, list[int]]
+    ) -> dict[int, tuple[Drift | None, float]]:
+        """For each line, what moved on the way to the next one, and how well both fit then."""
+        of_line: dict[int, list[tuple[int, int]]] = {}
+        line = self._moves.line
+        for a, b in self._pairs(cell, at_cell):
+            if line[cell[b]] - line[cell[a]] == 1:
+                of_line.setdefault(int(line[cell[a]]), []).append((a, b))
+            elif line[cell[a]] - line[cell[b]] == 1:
+                of_line.setdefault(int(line[cell[b]]), []).append((b, a))
+        return {number: self._drift(number, pairs, cell) for number, pairs in of_line.items()}
+
+    def _drift(
+        self, number: int, pairs: list[tuple[int, int]], cell: IntArray
+    ) -> tuple[Drift | None, float]:
+        both = np.array(pairs)
+        a, b = cell[both[:, 0]], cell[both[:, 1]]
+        key = (number, np.column_stack([both, a, b]).tobytes())
+        if key not in self._drifts:
+            moves = self._moves
+            expected = moves.expected(a, b)
+            spread = self._spreads.across_px
+            self._drifts[key] = drift_of(both, expected, spread, self._seen, moves.width_px)
+        return self._drifts[key]
 
 
 def _asked(

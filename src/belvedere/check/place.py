@@ -83,14 +83,24 @@ def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing
         seen.peak(t - 1, t)
         yield Progress("placing the frames", t, len(frames), "frames", frames[t].file)
     trial = _first_rounds(tuple(frames), plan, moves, seen)
-    best, score = _improved(trial)
-    by_clock = _by_clock(trial)
-    if not np.array_equal(by_clock.cell, best.cell):
-        # What the pictures suggested first may lead astray, such as bands in a plain sky.
-        other, other_score = _improved(by_clock, score)
-        best = other if other_score > score else best
+    best = _best_of_all(trial)
     yield Progress("placing the frames", len(frames), len(frames), "frames")
     return best.placing
+
+
+def _best_of_all(first: _Trial) -> _Trial:
+    """The best explanation from several beginnings."""
+    best, score = _improved(first, False)
+    by_clock = _by_clock(first)
+    # What the pictures suggested first may lead astray, such as bands in a plain sky, or clouds.
+    beginnings = [(best, True)] if best.beside.moved(best.cell) else []
+    if not np.array_equal(by_clock.cell, best.cell):
+        beginnings += [(by_clock, False), (by_clock, True)]
+    for beginning, drifting in beginnings:
+        other, other_score = _improved(beginning, drifting, score)
+        if other_score > score:
+            best, score = other, other_score
+    return best
 
 
 def _by_clock(trial: _Trial) -> _Trial:
@@ -104,12 +114,13 @@ def _by_clock(trial: _Trial) -> _Trial:
     return replace(trial, placing=placing, ways=Ways(evidence, band), at=np.zeros(band.cells.shape))
 
 
-def _improved(first: _Trial, to_beat: float = -np.inf) -> tuple[_Trial, float]:
+def _improved(first: _Trial, drifting: bool, to_beat: float = -np.inf) -> tuple[_Trial, float]:
     """The best explanation, with its score, until looking at the neighbours changes nothing.
 
     Lines take turns: those that judged each other at the same time would swing to and fro. Which
     ones begin decides which of two lines that contradict each other gives way, so both are tried.
-    A beginning that falls behind the score `to_beat` is given up.
+    `drifting`: see `Beside.evidence`. A beginning that falls behind the score `to_beat` is given
+    up.
     """
     best, best_score = first, _score(first)
     for turns in ((0, 1), (1, 0)):
@@ -117,7 +128,7 @@ def _improved(first: _Trial, to_beat: float = -np.inf) -> tuple[_Trial, float]:
         for _ in range(_MOST_ROUNDS):
             before, score_before = trial, score
             for turn in turns:
-                trial = _looked_again(trial, turn)
+                trial = _looked_again(trial, turn, drifting)
                 score = _score(trial)
                 if score >= best_score:
                     best, best_score = trial, score
@@ -173,16 +184,16 @@ def _next_round(trial: _Trial, seen: Sightings) -> _Trial:
     kinds = kinds_of(moves, near, spreads, seen.shrink)
     ways = Ways(evidence_of(placing.frames, kinds, rhythm, seen, band), band)
     every = np.ones(len(placing.frames), dtype=bool)
-    at = beside.evidence(placing.cell, placing.alignment, band, every)
+    at = beside.evidence(placing.cell, placing.alignment, band, every, False)
     placing = replace(placing, moves=moves, spreads=spreads, rhythm=rhythm)
     return _Trial(_concluded(placing, ways, at), ways, at, beside)
 
 
-def _looked_again(trial: _Trial, turn: int) -> _Trial:
+def _looked_again(trial: _Trial, turn: int, drifting: bool) -> _Trial:
     """Frames of even (0) or odd (1) lines look at their neighbours anew, the others keep still."""
     cell, line = trial.cell, trial.placing.moves.line
     looks = (cell < 0) | (line[cell] % 2 == turn)
-    anew = trial.beside.evidence(cell, trial.placing.alignment, trial.ways.band, looks)
+    anew = trial.beside.evidence(cell, trial.placing.alignment, trial.ways.band, looks, drifting)
     at = np.where(looks[:, None], anew, trial.at)
     return replace(trial, placing=_concluded(trial.placing, trial.ways, at), at=at)
 
