@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,6 +50,30 @@ MEMORY_BYTES = 420_000_000
 _EDGE_FRAMES = 4
 
 
+class Decoded(Protocol):
+    """A frame as it was decoded: luma, the same at half its size, colours at 1/`shrink`."""
+
+    @property
+    def luma(self) -> Grey:
+        """Full size (height, width)."""
+        ...
+
+    @property
+    def half(self) -> Grey:
+        """Half size."""
+        ...
+
+    @property
+    def colour(self) -> Grey:
+        """Small, (rows, columns, 3)."""
+        ...
+
+    @property
+    def shrink(self) -> int:
+        """Pixels of the frame for each of `colour`."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class _Waiting:
     """A frame that was read, with the cell it is taken for."""
@@ -80,9 +105,9 @@ class Ahead:
         """At which fraction of a frame its colours are compared."""
         return tone_shrink(max(width_px, height_px))
 
-    def look(self, luma: Grey, colour: Grey, shrink: int) -> Look:
+    def look(self, picture: Decoded) -> Look:
         """What is to be kept of a frame."""
-        return look_at(luma, colour, shrink)
+        return look_at(picture.luma, picture.colour, picture.shrink, picture.half)
 
     def arrived(self, frame: Frame, look: object) -> Callable[[], None] | None:
         """Guess the cell of the next frame; comparing it with its neighbours is the work."""

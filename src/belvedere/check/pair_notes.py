@@ -164,9 +164,12 @@ def tone_shrink(longer_px: int) -> int:
     return next((shrink for shrink in (8, 4, 2) if longer_px / shrink >= _TONE_SIDE_PX), 1)
 
 
-def look_at(luma: Pixels, colour: Pixels, shrink: int) -> Look:
-    """A frame made ready: luma (height, width) and its colours at 1/`shrink`, upright, uint8."""
-    picture = picture_of(luma)
+def look_at(luma: Pixels, colour: Pixels, shrink: int, half: Pixels | None = None) -> Look:
+    """A frame made ready: luma (height, width) and its colours at 1/`shrink`, upright, uint8.
+
+    `half` is the luma at half its size, where it is there already.
+    """
+    picture = picture_of(luma, half)
     tone = tone_picture(colour, shrink)
     notes = FrameNotes(noise_spectrum(picture), FrameTone(tone.dark, tone.clipped))
     return Look(picture, tone, notes)

@@ -111,7 +111,7 @@ class Sightings:
     def texture(self, index: int) -> float:
         """Independent textured samples in one picture."""
         if index not in self._texture:
-            self._texture[index] = self._picture(index).samples
+            self._picture(index)
         return self._texture[index]
 
     def _matching(self, first: int, second: int) -> Matching:
@@ -132,6 +132,7 @@ class Sightings:
             small, _whole_rows(small) if self._damaged[index] else None, self._pattern
         )
         with self._lock:
+            self._texture[index] = prepared.samples
             self._prepared[index] = prepared
             if len(self._prepared) > _KEPT_PICTURES:
                 self._prepared.popitem(last=False)

@@ -14,7 +14,7 @@ from belvedere.imagefiles.folder import FolderSource
 from belvedere.imagefiles.jpeg_plain import jpeg_bytes
 from belvedere.imagefiles.jpeg_writer import encode_as, encode_frame
 from belvedere.imagefiles.mosaic_reader import MosaicFile, read_mosaic
-from belvedere.imagefiles.one_pass import Looker
+from belvedere.imagefiles.one_pass import Looker, OnePass
 from belvedere.imagefiles.sample import StatedPicture, read_stated
 from belvedere.imagefiles.scratch import DiskScratch
 from belvedere.imagefiles.shutter_order import file_number, in_shutter_order
@@ -30,6 +30,7 @@ __all__ = [
     "FolderSource",
     "Looker",
     "MosaicFile",
+    "OnePass",
     "Packing",
     "Reading",
     "StatedPicture",

@@ -24,8 +24,8 @@ from belvedere.shoot import Frame
 Grey = NDArray[np.uint8]
 Pixels = NDArray[np.uint8]
 
-#: Every other line is enough for colours at this fraction and below.
-_SKIP_FROM = 4
+#: Lines of this distance are enough for colours, by the fraction they are wanted at.
+_SKIP = {8: 4, 4: 2}
 
 
 class Looker(Protocol):
@@ -35,7 +35,7 @@ class Looker(Protocol):
         """At which fraction of a frame, 1 / 1, 2, 4 or 8, its colours are wanted."""
         ...
 
-    def look(self, luma: Grey, colour: Pixels, shrink: int) -> object:
+    def look(self, picture: OnePass) -> object:
         """What is to be kept of an undamaged frame, upright; called in a worker thread."""
         ...
 
@@ -49,9 +49,10 @@ class Looker(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class OnePass:
-    """An undamaged JPEG file's luma and colours at 1/`shrink`, as they are stored."""
+    """An undamaged frame: its luma, the same at half its size, and its colours at 1/`shrink`."""
 
     luma: Grey
+    half: Grey
     colour: Pixels
     shrink: int
 
@@ -59,6 +60,7 @@ class OnePass:
         """The same, turned as the orientation tag asks."""
         return OnePass(
             np.ascontiguousarray(upright(self.luma, orientation)),
+            np.ascontiguousarray(upright(self.half, orientation)),
             np.ascontiguousarray(upright(self.colour, orientation)),
             self.shrink,
         )
@@ -81,7 +83,8 @@ def decode_once(content: bytes, shrink_of: Callable[[int, int], int]) -> OnePass
         return None
     luma = np.asarray(cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     shrink = shrink_of(width, height)
-    return OnePass(luma, _shrunk_colour(colour, shrink), shrink)
+    half = _resized(luma[: height // 2 * 2, : width // 2 * 2], width // 2, height // 2)
+    return OnePass(luma, half, _shrunk_colour(colour, shrink), shrink)
 
 
 def _room(height: int, width: int) -> Pixels:
@@ -97,8 +100,7 @@ def _shrunk_colour(colour: Pixels, shrink: int) -> Pixels:
     if shrink == 1 or not height or not width:
         return colour.copy()
     part = colour[: height * shrink, : width * shrink]
-    if shrink >= _SKIP_FROM:
-        part = part[::2]
+    part = part[:: _SKIP.get(shrink, 1)]
     while part.shape[0] > height:
         part = _resized(part, part.shape[1] // 2, part.shape[0] // 2)
     return _resized(part, width, height)

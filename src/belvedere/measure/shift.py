@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -38,11 +39,16 @@ def phase_shift(a: FloatImage, b: FloatImage) -> Shift:
     height, width = (size - size % 2 for size in a.shape)
     height, width = _fast_even(height), _fast_even(width)
     a, b = a[:height, :width], b[:height, :width]
-    window = cv2.createHanningWindow((width, height), cv2.CV_32F)
+    window = _hann(width, height)
     (dx, dy), response = cv2.phaseCorrelate(
         np.ascontiguousarray(a - a.mean()), np.ascontiguousarray(b - b.mean()), window
     )
     return Shift(float(dx), float(dy), float(response))
+
+
+@lru_cache(16)
+def _hann(width: int, height: int) -> FloatImage:
+    return np.asarray(cv2.createHanningWindow((width, height), cv2.CV_32F), dtype=np.float32)
 
 
 def _fast_even(size: int) -> int:
