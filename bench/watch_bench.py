@@ -16,6 +16,7 @@ import tempfile
 import time
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -182,11 +183,14 @@ def _compare(
         accused = {str(about) for about, state in first if state == kind}
         more = must_by_class(truth, kind, accused)
         must[kind], free[kind] = must[kind] | more[0], free[kind] | more[1]
+    shot = sorted(whole_s, key=lambda file: whole_s[file])
+    before = dict(pairwise(reversed(shot)))
     for kind in _KINDS:
         for file in sorted(must[kind] - free[kind]):
             if (file, kind) in first:
                 told.waits[kind].append((first[file, kind] - whole_s.get(file, 0.0)) / interval_s)
-            elif truth.frames[file].cells:
+            elif truth.frames[file].cells and before.get(file) not in must[kind]:
+                # A run of frames with one fault is said once.
                 told.unsaid.append(f"{kind} {file}")
     for (about, kind), at_s in first.items():
         if kind == "missing":

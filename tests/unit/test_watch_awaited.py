@@ -69,13 +69,13 @@ def test_over_five_intervals_after_the_last_cell() -> None:
     known = Pace(3.0, 0.0, 0.0)
     assert not over(GRID, known, 11, 100.0, 114.9)
     assert over(GRID, known, 11, 100.0, 115.1)
-    # The last cell owes its frame: somebody may have paused the head for three minutes.
-    assert not over(GRID, known, 10, 100.0, 279.9)
-    assert over(GRID, known, 10, 100.0, 280.1)
-    # From the first cell, one every 20 s: 11 moves, two of them turns.
-    slow = Pace(20.0, 0.0, 0.0)
-    assert not over(GRID, slow, 0, 0.0, 11 * 20.0 + 4.0 + 99.9)
-    assert over(GRID, slow, 0, 0.0, 11 * 20.0 + 4.0 + 100.1)
+    # The last cell owes its frame: somebody may have paused the head for five minutes.
+    assert not over(GRID, known, 10, 100.0, 399.9)
+    assert over(GRID, known, 10, 100.0, 400.1)
+    # From the first cell, one every 30 s: 11 moves, two of them turns.
+    slow = Pace(30.0, 0.0, 0.0)
+    assert not over(GRID, slow, 0, 0.0, 11 * 30.0 + 4.0 + 149.9)
+    assert over(GRID, slow, 0, 0.0, 11 * 30.0 + 4.0 + 150.1)
 
 
 @given(

@@ -175,7 +175,7 @@ SILENT_CELLS: Final = 3
 #: intervals: after the last cell's time, the watch waits no longer.
 OVER_AFTER_INTERVALS: Final = 5.0
 #: s: … while the last cell owes its frame at least so long; somebody may have paused the head.
-PAUSE_S: Final = 180.0
+PAUSE_S: Final = 300.0
 #: share of the interval: arrivals that differ by less keep the rhythm.
 SAME_RHYTHM_SHARE: Final = 0.5
 #: frames: the latest, from which the lateness of the way is learnt.

@@ -113,7 +113,10 @@ def _grid_lines(view: WatchView, width: int, height: int) -> list[Text]:
     if margin + cell_width * columns > width:
         return []
     there = frozenset(view.grid)
-    lines = []
+    lines = [Text()]
+    if cell_width > 1:
+        head = "".join(f"{column:^3d}" for column in range(1, columns + 1))
+        lines.append(Text(f"{'col'.ljust(margin)}{head}", style="dim"))
     for row in _rows_in_view(rows, view.awaited, max(3, height - _OTHER_ROWS)):
         line = Text(f"row {row:>{margin - 5}} ", style="dim")
         for column in range(1, columns + 1):
