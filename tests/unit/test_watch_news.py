@@ -273,3 +273,23 @@ def test_a_fault_is_taken_back_when_later_judgements_do_not_find_it() -> None:
     object.__setattr__(on, "judge", judge)
     said = play(on, 200.0)
     assert [e.file for _, e in said if e.kind in ("fault", "better")] == [files[6], files[6]]
+
+
+def test_a_sweep_that_begins_with_a_cut_file() -> None:
+    """Nothing is known of the size of its frames then."""
+    on, files, _ = stage()
+    on.writes = [write for write in on.writes if write[1:] != (files[0], WHOLE)]
+    on.small[files[0]] = np.zeros((0, 0), dtype=np.uint8)
+    on.frames[files[0]] = replace(on.frames[files[0]], width_px=0, height_px=0)
+    said = play(on, 200.0)
+    ((_, fault),) = faults(said)
+    assert (fault.state, fault.cells) == ("corrupt", (name_of(on, 0),))
+
+
+def test_files_that_state_no_time() -> None:
+    """Their arrival and their pictures must do."""
+    on, _, due_s = stage([7])
+    on.frames = {f: replace(frame, taken_at=None) for f, frame in on.frames.items()}
+    ((at_s, fault),) = faults(play(on, 200.0))
+    assert fault.cells == (name_of(on, 7),)
+    assert at_s <= due_s[7] + 2.0 * INTERVAL_S
