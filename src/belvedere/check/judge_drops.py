@@ -74,9 +74,10 @@ def judge_drops(frames: Sequence[Frame], pictures: Sequence[Grey]) -> list[Findi
         for drop in drops
     )
     area = sum(drop.area_share for drop in drops)
-    what = "the same patch" if len(drops) == 1 else "the same patches"
+    one = len(drops) == 1
+    what = "the same patch of the frame is" if one else "the same patches of the frame are"
     says = (
-        f"{what} of the frame blurred in frame after frame ({places}; together {area:.0%} of the "
+        f"{what} blurred in frame after frame ({places}; together {area:.0%} of the "
         f"frame): drops or a smear on the lens; dry it, and take the frames from there on again "
         f"unless a neighbour shows the same sharp"
     )

@@ -1,7 +1,8 @@
 """Dust on the sensor: dark specks at the same places of the frame, whatever it shows.
 
 The scene changes from frame to frame and cancels in the mean; plain places count most, since there
-a speck is all there is to see.
+a speck is all there is to see. Where two frames overlap it cancels at once: what is left differs by
+the specks of both.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.model import Finding
+from belvedere.check.small_overlaps import SmallOverlap
 from belvedere.check.thresholds import (
     DUST_EV,
     DUST_ROUND,
@@ -39,9 +41,11 @@ _PLAIN_EV = 0.01
 _CLIPPED_AT = 2.0
 #: The shoot in so many parts, in the order of the shutter.
 _PARTS = 8
+#: Overlaps looked at, evenly spread.
+_MOST_OVERLAPS = 192
 #: Levels as dark as this are noise.
 _DARK = 8
-_MARGIN_PX = 5
+_MARGIN_PX, _EDGE_PX = 5, 12
 _NAMED = 5
 
 
@@ -60,12 +64,15 @@ class Speck:
     sure: float
 
 
-def judge_dust(frames: Sequence[Frame], pictures: Sequence[Grey]) -> list[Finding]:
+def judge_dust(
+    frames: Sequence[Frame], pictures: Sequence[Grey], overlaps: Sequence[SmallOverlap] = ()
+) -> list[Finding]:
     """One finding for all specks of dust; nothing in a shoot of few frames.
 
-    `pictures` are the small ones of `frames`, both in the order of the shutter, all of one size.
+    `pictures` are the small ones of `frames`, both in the order of the shutter, all of one size;
+    `overlaps` number their frames in that order.
     """
-    specks = dust_specks(pictures)
+    specks = dust_specks(pictures, overlaps)
     if not specks:
         return []
     width_px = frames[0].width_px
@@ -77,15 +84,18 @@ def judge_dust(frames: Sequence[Frame], pictures: Sequence[Grey]) -> list[Findin
     more = f"; and {len(specks) - _NAMED} more" if len(specks) > _NAMED else ""
     first = min(speck.first for speck in specks)
     since = "in all frames" if first == 0 else f"from about {frames[first].file} on"
-    what, at = ("a dark speck", "place") if len(specks) == 1 else ("dark specks", "places")
+    one = len(specks) == 1
+    what = (
+        "a dark speck stands at the same place" if one else "dark specks stand at the same places"
+    )
     says = (
-        f"{what} at the same {at} of the frame {since} ({places}{more}): dust on the sensor; it "
+        f"{what} at the same place of the frame {since} ({places}{more}): dust on the sensor; it "
         f"can be retouched, so nothing need be taken again, but have the sensor cleaned"
     )
     return [Finding("dust", says, value=float(len(specks)), unit="specks")]
 
 
-def dust_specks(pictures: Sequence[Grey]) -> list[Speck]:
+def dust_specks(pictures: Sequence[Grey], overlaps: Sequence[SmallOverlap] = ()) -> list[Speck]:
     """Specks in small pictures (height, width) of one size, the surest first.
 
     The pictures come in the order of the shutter. Each one's detail, a difference of Gaussians of
@@ -101,6 +111,8 @@ def dust_specks(pictures: Sequence[Grey]) -> list[Speck]:
     specks: list[Speck] = []
     for shrink in _SHRINKS:
         total, weight = _sums(pictures, parts, shrink)
+        if shrink == 1:
+            _add_overlaps(total, weight, overlaps, len(pictures))
         specks += _minima(total, weight, parts)
     specks.sort(key=lambda speck: speck.sure, reverse=True)
     kept: list[Speck] = []
@@ -115,9 +127,7 @@ def _sums(
 ) -> tuple[FloatImage, FloatImage]:
     """Weighted detail and weights of pictures made smaller, summed over each part (parts, …)."""
     height, width = (side // shrink for side in pictures[0].shape)
-    table = linear_table()
-    light = np.log2(np.maximum(table, table[_DARK])).astype(np.float32)
-    window = int(8 * _SIGMA_PX) | 1
+    light = _light()
     total = np.zeros((len(parts), height, width), dtype=np.float32)
     weight = np.zeros_like(total)
     for number, part in enumerate(parts):
@@ -125,14 +135,53 @@ def _sums(
             seen = light[pictures[place]]
             if shrink > 1:
                 seen = cv2.resize(seen, (width, height), interpolation=cv2.INTER_AREA)
-            detail = _smooth(seen, _SIGMA_PX)
-            detail -= _smooth(detail, _SIGMA_PX * np.sqrt(_AROUND**2 - 1.0))
-            variance = cv2.blur(detail * detail, (window, window)) + np.float32(_PLAIN_EV**2)
-            most = np.sqrt(variance) * np.float32(_CLIPPED_AT)
-            share = np.float32(1.0) / variance
-            total[number] += np.clip(detail, -most, most) * share
+            detail, share = _weighed(seen)
+            total[number] += detail
             weight[number] += share
     return total, weight
+
+
+def _add_overlaps(
+    total: FloatImage, weight: FloatImage, overlaps: Sequence[SmallOverlap], frames: int
+) -> None:
+    """Add what overlaps say: a speck darkens its own frame's side of the difference."""
+    faithful = [one for one in overlaps if np.isfinite(one.misfit_px)]
+    step = max(1, -(-len(faithful) // _MOST_OVERLAPS))
+    light, (parts, height, width) = _light(), total.shape
+    # Towards the edges of a frame misregistration is the same in all, and looks like specks.
+    inner = np.zeros((height, width), dtype=np.float32)
+    inner[_EDGE_PX:-_EDGE_PX, _EDGE_PX:-_EDGE_PX] = 1.0
+    for one in faithful[::step]:
+        in_a, in_b = (
+            light[np.clip(side + 0.5, 0, 255).astype(np.uint8)] for side in (one.in_a, one.in_b)
+        )
+        detail, share = _weighed(in_b - in_a)
+        rows = slice(one.top, one.top + detail.shape[0])
+        columns = slice(one.left, one.left + detail.shape[1])
+        part_a, part_b = one.a * parts // frames, one.b * parts // frames
+        total[part_a, rows, columns] -= detail * inner[rows, columns]
+        weight[part_a, rows, columns] += share * inner[rows, columns]
+        to_b = one.b_from_a @ np.array([[1, 0, one.left], [0, 1, one.top], [0, 0, 1]], dtype=float)
+        total[part_b] += cv2.warpPerspective(detail, to_b, (width, height)) * inner
+        weight[part_b] += cv2.warpPerspective(share, to_b, (width, height)) * inner
+
+
+def _weighed(seen: FloatImage) -> tuple[FloatImage, FloatImage]:
+    """Detail over its local variance, and the inverse of that variance."""
+    window = int(8 * _SIGMA_PX) | 1
+    detail = _smooth(seen, _SIGMA_PX)
+    detail -= _smooth(detail, _SIGMA_PX * np.sqrt(_AROUND**2 - 1.0))
+    variance = cv2.blur(detail * detail, (window, window)) + np.float32(_PLAIN_EV**2)
+    most = np.sqrt(variance) * np.float32(_CLIPPED_AT)
+    share = np.float32(1.0) / variance
+    return np.clip(detail, -most, most) * share, share
+
+
+def _light() -> FloatImage:
+    """log2 of linear light of the 256 levels, the darkest ones alike."""
+    table = linear_table()
+    light: FloatImage = np.log2(np.maximum(table, table[_DARK])).astype(np.float32)
+    return light
 
 
 def _minima(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +49,10 @@ def judge_look(
     vignetting = (
         [] if flicker else judge_vignetting(frames, order, pairs, tones.vignetting, pictures)
     )
-    found = judge_dust(in_order, pictures) + judge_drops(in_order, pictures) + flicker + vignetting
+    place = {int(number): index for index, number in enumerate(order)}
+    numbered = [replace(one, a=place[one.a], b=place[one.b]) for one in both]
+    dust = judge_dust(in_order, pictures, numbered)
+    found = dust + judge_drops(in_order, pictures) + flicker + vignetting
     return found, judge_subjects(frames, both, shapes, cells)
 
 

@@ -61,6 +61,10 @@ LEAST_SAMPLES: Final = 6
 FLOOR_EV: Final = 0.012
 #: natural logarithm: the same of its tint.
 FLOOR_TINT: Final = 0.006
+#: EV or natural logarithm, from frame to frame: what a lens brighter on one side may do.
+LOPSIDED_TONE: Final = 0.03
+#: EV or natural logarithm, from frame to frame: what sun and cloud usually change.
+DRIFTING_TONE: Final = 0.01
 #: EV at the corner: how far the terms of vignetting are expected to go.
 USUAL_VIGNETTING_EV: Final = 1.5
 #: changes: so many quiet ones near a jump tell the drift beneath it.
@@ -205,8 +209,8 @@ SPOT_FRAMES: Final = 12
 SPOT_MOST_FRAMES: Final = 96
 #: EV: how dark a speck stands out after smoothing; 1 % is the least that shows in plain sky.
 DUST_EV: Final = 0.015
-#: standard errors: in 300 shoots without dust no place may reach this by chance.
-SURE_DUST: Final = 4.5
+#: standard errors: in fifty shoots without dust no place reached more than 4.8.
+SURE_DUST: Final = 5.0
 #: ratio of its curvatures: a speck is round, a horizon or a mast in every frame is long.
 DUST_ROUND: Final = 0.3
 #: share of the parts of the shoot that could show a speck: so many must.
