@@ -169,13 +169,16 @@ def _compare(
         for about in event.cells if event.state == "missing" else (event.file,):
             first.setdefault((about, event.state), at_s)
     cleared = {(e.cells, e.file) for _, e in said if e.kind == "better"}
+    last: tuple[int, int] | None = None
     for cell, takes in truth.takes.items():
+        before_it, last = last, cell
         if takes or cell in truth.maybe:
             continue
         if (cell, "missing") in first:
             wait_s = first[cell, "missing"] - due[cell] - way_s
             told.waits["missing"].append(wait_s / interval_s)
-        else:
+        elif before_it is None or truth.takes[before_it]:
+            # A silence that goes on is not told cell by cell.
             told.unsaid.append(f"missing {cell}")
     must = {kind: {f for f, one in truth.frames.items() if kind in one.must} for kind in _KINDS}
     free = {kind: {f for f, one in truth.frames.items() if kind in one.free} for kind in _KINDS}
