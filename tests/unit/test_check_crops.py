@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from belvedere.check import telling_crops
+from belvedere.check import by_homography, laid_on, telling_crops
+from belvedere.check.crops import Where
 
 WIDTH, HEIGHT = 400, 300
 
@@ -24,7 +25,11 @@ def wide_scene(seed: int = 0) -> NDArray[np.uint8]:
     return np.clip(128 + 30 * picture, 0, 255).astype(np.uint8)
 
 
-def moved(dx: float, dy: float) -> NDArray[np.float64]:
+def moved(dx: float, dy: float) -> Where:
+    return by_homography(shift(dx, dy))
+
+
+def shift(dx: float, dy: float) -> NDArray[np.float64]:
     return np.array([[1.0, 0.0, dx], [0.0, 1.0, dy], [0.0, 0.0, 1.0]])
 
 
@@ -75,3 +80,13 @@ def test_too_little_in_common_is_not_shown() -> None:
     scene = wide_scene(3)
     far = telling_crops(cut(scene, 0, 0), cut(scene, 370, 0), moved(-370.0, 0.0), (160, 120))
     assert far is None
+
+
+def test_frames_that_show_the_same_are_laid_on_each_other() -> None:
+    scene = wide_scene(4)
+    mine, other = cut(scene, 100, 100), cut(scene, 230, 112)
+    where = laid_on(mine, other, shift(-124.0, -9.0))
+    assert where is not None
+    points = np.array([[200.0, 100.0], [300.0, 250.0]])
+    assert np.abs(where(points) - (points - [130.0, 12.0])).max() < 0.3
+    assert laid_on(mine, wide_scene(5)[:HEIGHT, :WIDTH], shift(-124.0, -9.0)) is None

@@ -1,7 +1,7 @@
 """Place frames on cells, judge them, give the verdict and the retake list."""
 
 from belvedere.check.ahead import Ahead
-from belvedere.check.crops import Crops, telling_crops
+from belvedere.check.crops import Crops, by_homography, laid_on, telling_crops
 from belvedere.check.gaps import Geometry, judge_positions
 from belvedere.check.judge import judge
 from belvedere.check.judge_model import Judgement
@@ -56,9 +56,11 @@ __all__ = [
     "Spreads",
     "State",
     "Verdict",
+    "by_homography",
     "find_positions",
     "judge",
     "judge_positions",
+    "laid_on",
     "locate",
     "overlaps_of",
     "place",

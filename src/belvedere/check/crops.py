@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.measure import phase_shift
+from belvedere.measure import Picture, phase_shift, picture_of, register
 
 FloatArray = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
+#: Pixels of one frame (n, 2) to those of another.
+Where = Callable[[FloatArray], FloatArray]
 
 #: Crops with a side shorter than this show too little.
 _LEAST_PX = 48
@@ -35,8 +38,32 @@ class Crops:
     aligned: bool
 
 
+def laid_on(mine: Pixels, neighbour: Pixels, neighbour_from_mine: FloatArray) -> Where | None:
+    """Where pixels of a frame are seen in its neighbour, registered; None where they do not agree.
+
+    `neighbour_from_mine` (3, 3) is the homography to begin with.
+    """
+    found = register(_picture(mine), _picture(neighbour), neighbour_from_mine)
+    return found.mapping if found.registered else None
+
+
+def by_homography(homography: FloatArray) -> Where:
+    """A homography (3, 3) as a function of pixels."""
+
+    def there(points: FloatArray) -> FloatArray:
+        lifted = np.concatenate([points, np.ones((len(points), 1))], axis=1) @ homography.T
+        mapped: FloatArray = lifted[:, :2] / lifted[:, 2:]
+        return mapped
+
+    return there
+
+
+def _picture(frame: Pixels) -> Picture:
+    return picture_of(np.asarray(cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY), dtype=np.uint8))
+
+
 def telling_crops(
-    mine: Pixels, neighbour: Pixels, neighbour_from_mine: FloatArray, most_px: tuple[int, int]
+    mine: Pixels, neighbour: Pixels, neighbour_from_mine: Where, most_px: tuple[int, int]
 ) -> Crops | None:
     """The most textured place that both frames show.
 
@@ -45,7 +72,7 @@ def telling_crops(
     mine, neighbour
         Whole frames (height, width, 3) RGB.
     neighbour_from_mine
-        (3, 3) homography between their pixels, good to some tens of pixels.
+        Where pixels of `mine` are seen in `neighbour`, good to some tens of pixels.
     most_px
         Width and height of the crops, at most.
 
@@ -87,17 +114,16 @@ def telling_crops(
     )
 
 
-def _offset_at(mapping: FloatArray, point: FloatArray) -> NDArray[np.int64]:
-    there = mapping @ np.append(point, 1.0)
-    offset: NDArray[np.int64] = np.round(there[:2] / there[2] - point).astype(np.int64)
+def _offset_at(where: Where, point: FloatArray) -> NDArray[np.int64]:
+    offset: NDArray[np.int64] = np.round(where(point[None])[0] - point).astype(np.int64)
     return offset
 
 
-def _middle(mine: Pixels, neighbour: Pixels, mapping: FloatArray) -> FloatArray:
+def _middle(mine: Pixels, neighbour: Pixels, where: Where) -> FloatArray:
     """The middle of what both show."""
     height, width = mine.shape[:2]
     centre = np.array([width / 2.0, height / 2.0])
-    left, top, right, bottom = _shared(mine, neighbour, _offset_at(mapping, centre))
+    left, top, right, bottom = _shared(mine, neighbour, _offset_at(where, centre))
     return np.array([(left + right) / 2.0, (top + bottom) / 2.0])
 
 

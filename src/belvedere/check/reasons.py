@@ -19,6 +19,8 @@ from belvedere.shoot import Plan
 
 FloatArray = NDArray[np.float64]
 
+#: The nearest of a frame's neighbours; with much overlap there are many.
+_MOST_NEIGHBOURS = 10
 #: The directions in which blur is measured, as `measure.SECTORS_DEG` has them.
 DIRECTIONS = ("sideways", "falling to the right", "up and down", "rising to the right")
 
@@ -37,8 +39,9 @@ class Beside:
 class Neighbour:
     """What one overlap says of a cell's frame, as seen from it.
 
-    `where` is the way to the neighbour ("left", "above right", "same cell"); `off_px` (2,) is how
-    far the frame lies off where the plan has it against this neighbour, to the right and down.
+    `where` is the way to the neighbour ("left", "above right", "2 below", "same cell"). `off_px`
+    (2,) is how far the frame lies off where the plan has it against this neighbour, to the right
+    and down.
     `blur_px` has for each of `DIRECTIONS` how much more blurred this frame is than the neighbour
     and how sure that is (both px, None where nothing fine is to be seen). `exposure_ev` is
     positive where this frame is the brighter one; `colour_difference` is CIEDE2000 on grey.
@@ -108,7 +111,8 @@ def reasons_for(
         for pair in evidence.pairs:
             ends = placing.frames[pair.a].file, placing.frames[pair.b].file
             found.append(_neighbour(plan, placing, by_ends[ends], pair, number[file]))
-        neighbours = tuple(sorted(found, key=lambda n: (len(n.where.split()), n.row, n.column)))
+        found.sort(key=lambda n: (abs(n.row - row) + abs(n.column - column), n.row, n.column))
+        neighbours = tuple(found[:_MOST_NEIGHBOURS])
     t = number[file] if file else -1
     return Reasons(
         cell,
@@ -184,9 +188,14 @@ def _neighbour(
 
 
 def _way(row: int, column: int, to_row: int, to_column: int) -> str:
-    up = "" if row == to_row else ("above" if to_row < row else "below")
-    side = "" if column == to_column else ("left" if to_column < column else "right")
+    up = _steps(to_row - row, "below", "above")
+    side = _steps(to_column - column, "right", "left")
     return f"{up} {side}".strip() or "same cell"
+
+
+def _steps(count: int, forward: str, back: str) -> str:
+    word = forward if count > 0 else back
+    return "" if not count else (word if abs(count) == 1 else f"{abs(count)} {word}")
 
 
 def _off_px(placing: Placing, pair: PairEvidence, sign: float) -> tuple[float, float] | None:

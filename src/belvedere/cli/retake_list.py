@@ -15,6 +15,9 @@ from belvedere.check import CheckReport, RetakeStop, RetakeTour
 from belvedere.foundation import distance_words, duration_words
 from belvedere.shoot import Settings
 
+#: Settings that differ by less, a fifth of a stop of time, are not worth changing a dial for.
+_SAME_RATIO = 1.15
+
 
 def print_retakes(out: Console, report: CheckReport, width: int) -> None:
     """Print the list of cells to shoot again, in the order that costs the head the fewest moves."""
@@ -108,6 +111,12 @@ def _unlike(settings: Settings, usual: Settings) -> Settings:
         if getattr(settings, f.name) == getattr(usual, f.name)
     }
     return replace(settings, **same)
+
+
+def _alike(one: object, other: object) -> bool:
+    if isinstance(one, float) and isinstance(other, float) and one > 0.0 and other > 0.0:
+        return max(one, other) / min(one, other) < _SAME_RATIO
+    return one == other
 
 
 def settings_words(settings: Settings) -> str:

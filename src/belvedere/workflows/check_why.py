@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check import Neighbour, Reasons, reasons_for, telling_crops
+from belvedere.check import Neighbour, Reasons, by_homography, laid_on, reasons_for, telling_crops
 from belvedere.compose import Proxy, ProxyFrame, view_of
 from belvedere.foundation import CardError, PlanError, Steps
 from belvedere.sheet import Picture, WhyRow, picture_png, why_picture
@@ -120,22 +120,32 @@ def _pair(
     other = _whole(checked, neighbour.file)
     if other is None:
         return (), ""
-    mapping = _mapping(file, neighbour, placed)
-    crops = telling_crops(mine, other, mapping, CROP_PX)
+    registered = laid_on(mine, other, _expected(file, neighbour))
+    where = registered or by_homography(_by_all(file, neighbour, placed))
+    crops = telling_crops(mine, other, where, CROP_PX)
     if crops is None:
         return (), "too little is shared to show"
-    note = "" if crops.aligned else "side by side as the plan and the other overlaps have it"
+    note = (
+        ""
+        if crops.aligned or registered
+        else "side by side as the plan and the other overlaps have it"
+    )
     ends = ((file, crops.mine, crops.corner), (neighbour.file, crops.neighbour, crops.there))
     return tuple(_picture(cut, f"{name(f)} at {x}, {y}") for f, cut, (x, y) in ends), note
 
 
-def _mapping(file: str, neighbour: Neighbour, placed: Mapping[str, ProxyFrame]) -> FloatArray:
-    """Pixels of the frame to those of a neighbour, (3, 3)."""
+def _expected(file: str, neighbour: Neighbour) -> FloatArray:
+    """Pixels of the frame to those of a neighbour as their overlap has it, (3, 3)."""
     overlap = neighbour.overlap
-    if neighbour.registered or not {file, neighbour.file} <= placed.keys():
-        mapping = overlap.b_from_a
-        return mapping if overlap.file_a == file else np.linalg.inv(mapping).astype(np.float64)
-    # What the two do not show themselves, all others together do.
+    if overlap.file_a == file:
+        return overlap.b_from_a
+    return np.linalg.inv(overlap.b_from_a).astype(np.float64)
+
+
+def _by_all(file: str, neighbour: Neighbour, placed: Mapping[str, ProxyFrame]) -> FloatArray:
+    """The same by where all overlaps together and the plan have the two frames, (3, 3)."""
+    if not {file, neighbour.file} <= placed.keys():
+        return _expected(file, neighbour)
     mine, other = placed[file], placed[neighbour.file]
     turn = _turn(other) @ _turn(mine).T
     lens = np.array(
