@@ -40,6 +40,7 @@ class Stage:
     sizes: dict[str, int] = field(default_factory=dict)
     stamps: dict[str, int] = field(default_factory=dict)
     reads: list[str] = field(default_factory=list)
+    pulled: set[str] = field(default_factory=set)
 
     def to(self, now_s: float) -> None:
         for at_s, file, size in sorted(self.writes):
@@ -60,10 +61,15 @@ class Stage:
 
     def read(self, files: Sequence[str]) -> tuple[Frame, ...]:
         self.reads += files
+        return tuple(map(self._frame, files))
+
+    def _frame(self, file: str) -> Frame:
+        frame = self.frames[file]
+        if file in self.pulled:
+            self.pulled.remove(file)
+            return Frame(file, "", 0, 0, 0, damage="cannot be read: No such file or directory")
         cut = "ends in the middle of the picture"
-        return tuple(
-            replace(self.frames[f], damage="" if self.sizes[f] == WHOLE else cut) for f in files
-        )
+        return frame if self.sizes[file] == WHOLE else replace(frame, damage=cut)
 
     def follow(self, before: Followed, new: Sequence[Frame]) -> Followed:
         return follow(before, new, self.small, self.plan)
@@ -226,6 +232,15 @@ def test_a_folder_that_is_pulled_and_comes_back() -> None:
     said = play(on, 200.0)
     ((_, fault),) = faults(said)
     assert "not there any more" in fault.says
+    assert sum(e.kind == "came" for _, e in said) == 15
+
+
+def test_a_file_that_is_pulled_in_the_middle_of_reading_is_read_again() -> None:
+    on, files, _ = stage()
+    on.pulled = {files[6]}
+    said = play(on, 200.0)
+    assert not faults(said)
+    assert on.reads.count(files[6]) == 2
     assert sum(e.kind == "came" for _, e in said) == 15
 
 

@@ -145,6 +145,8 @@ class CardDesk:
             if k >= 0
         }
         judged = finish(judge(frames, overlaps, self._latest, cells=cells, memory=self._memory))
+        if not all((self._folder / one).is_file() for one in near):
+            return Judged()  # the folder was pulled: what could not be read is no fault
         return Judged(frozenset(near), files, judged.findings, judged.shoot_findings)
 
 

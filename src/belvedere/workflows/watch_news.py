@@ -138,7 +138,10 @@ def _read(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
     files, rest = watch.ready[:_READ_AT_ONCE], watch.ready[_READ_AT_ONCE:]
     if not files:
         return watch, ()
-    frames, events = _of_one_size(watch, desk.read(files))
+    read = desk.read(files)
+    # Pulled in the middle of reading: looked at again, unless it was given up before.
+    gone = {f.file for f in read if not f.content_hash and f.file not in watch.arriving}
+    frames, events = _of_one_size(watch, [f for f in read if f.file not in gone])
     known = {frame.file for frame in watch.followed.frames}
     # A file that was given up and has grown since is read a second time.
     before = watch.followed
@@ -146,6 +149,7 @@ def _read(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
     watch = replace(
         watch,
         ready=rest,
+        appeared_s={f: s for f, s in watch.appeared_s.items() if f not in gone},
         followed=desk.follow(watch.followed, frames) if frames else watch.followed,
         faults={key: fault for key, fault in watch.faults.items() if key[0] not in set(files)},
         unjudged=(*watch.unjudged, *(frame.file for frame in frames if not frame.damage)),
