@@ -77,7 +77,6 @@ class Canvas:
         "_dy",
         "at_s",
         "grain",
-        "ground",
         "pixels",
         "relief",
         "scale",
@@ -100,11 +99,9 @@ class Canvas:
         self.grain = grain
         self.at_s = at_s
         self.turn = 0
-        self.ground: NDArray[np.uint8] = sheets.empty(picture.shape, np.uint8)
         self.pixels: NDArray[np.uint8] = sheets.empty((*picture.shape[:2], 4), np.uint8)
         for band in bands(0, len(picture)):
-            cv2.convertScaleAbs(picture[band], self.ground[band], alpha=255.0)
-            cv2.cvtColor(self.ground[band], cv2.COLOR_RGB2RGBA, self.pixels[band])
+            cv2.cvtColor(quantised(picture[band]), cv2.COLOR_RGB2RGBA, self.pixels[band])
             self.pixels[band].view(_ALL_FOUR)[...] &= _NO_GRAIN
         self._dx = self._dy = 0
         self.face(0)
@@ -193,6 +190,11 @@ class Canvas:
             plane += np.float32(0.5)
             planes.append(plane.clip(0, 255, out=plane).astype(np.uint8))
         self.pixels[area] = cv2.merge(planes)
+
+
+def quantised(picture: F32) -> NDArray[np.uint8]:
+    """sRGB-coded 0..1 to 8 bits, rounded."""
+    return cv2.convertScaleAbs(picture, alpha=255.0).astype(np.uint8, copy=False)
 
 
 def _ink_in(

@@ -13,7 +13,7 @@ from .hills import paint_hills, rows_behind_hills
 from .items import Layer, draw
 from .layout import after_water, before_water
 from .noise import F32, F64, bands
-from .paint import Canvas, Window
+from .paint import Canvas, Window, quantised
 from .sheets import Sheets
 from .sky import paint_sky
 from .stencil import Stencils
@@ -126,9 +126,8 @@ def _developed(picture: F32, canvas: Canvas) -> F32:
     for band in bands(0, height, max(8, _AT_A_TIME // width)):
         painted = canvas.pixels[band]
         shapes = cv2.cvtColor(painted, cv2.COLOR_RGBA2RGB)
-        added: F32 = cv2.subtract(shapes, canvas.ground[band], dtype=cv2.CV_32F).astype(
-            np.float32, copy=False
-        )
+        before = quantised(picture[band])
+        added: F32 = cv2.subtract(shapes, before, dtype=cv2.CV_32F).astype(np.float32, copy=False)
         added *= np.float32(1 / 255)
         added += picture[band]
         part = _linear(added)

@@ -27,7 +27,7 @@ SHIFT = 8  # bits of a pixel in fixed-point coordinates
 ONE = 1 << SHIFT
 FAINT = 0.04  # opacity below which nothing is drawn
 #: What the stencils of a scene may hold, about.
-MOST_BYTES = 96 << 20
+MOST_BYTES = 48 << 20
 
 Points = Sequence[tuple[float, float]] | F64
 Shapes = Sequence[Points] | F64
