@@ -33,7 +33,7 @@ def weight_to(evidence: Evidence, t: int, before: State, after: State) -> float:
         rate = {"placed": prior.REPEATED, "again": prior.REPEATED_AGAIN}.get(was, 0.0)
         return rate * seen if a == b else 0.0
     if was == "before":
-        return float(prior.from_before_prior(np.array([b]))[0]) * loose
+        return float(prior.from_before_prior(np.array([b]), evidence.next_turns)[0]) * loose
     anew = prior.STARTED_ANEW * loose if b == 0 else 0.0
     steps = b - a
     if not 1 <= steps <= evidence.steps:
@@ -57,7 +57,7 @@ def brute_force(evidence: Evidence) -> tuple[np.ndarray, float, dict[tuple[State
         first, last = path[0], path[-1]
         weight = 0.0
         if first[0] == "placed":
-            weight = float(prior.starting_prior(np.array([first[1]]))[0])
+            weight = float(prior.starting_prior(np.array([first[1]]), evidence.next_turns)[0])
         elif first[0] == "before":
             weight = prior.before_prior()
         for t in range(1, evidence.frames):
@@ -67,7 +67,7 @@ def brute_force(evidence: Evidence) -> tuple[np.ndarray, float, dict[tuple[State
         if last[0] == "before":
             weight *= prior.STILL_BEFORE
         else:
-            weight *= float(prior.ending_prior(np.array([last[1]]), cells)[0])
+            weight *= float(prior.ending_prior(np.array([last[1]]), evidence.next_turns)[0])
         if weight == 0.0:
             continue
         weights[path] = weight

@@ -141,6 +141,7 @@ class Ways:
 
     def __init__(self, evidence: Evidence, band: Band) -> None:
         self.evidence, self.band = evidence, band
+        self.turns = evidence.next_turns
         self._prior = step_log_prior(evidence.steps)
         self._kept: dict[int, list[_Ways]] = {}
         self._passing: tuple[int, list[_Ways]] = (-1, [])
@@ -159,7 +160,7 @@ class Ways:
     def _made(self, number: int) -> list[_Ways]:
         first = number * _STRETCH
         last = min(first + _STRETCH, self.evidence.frames)
-        made = [_ways(self.evidence, self.band, max(t, 1), self._prior) for t in range(first, last)]
+        made = [_ways(self, max(t, 1), self._prior) for t in range(first, last)]
         size = sum(2 * (way.placed.size + way.strange.size) for way in made)
         if size <= self._room:
             self._kept[number] = made
@@ -176,7 +177,7 @@ def align(ways: Ways, at: FloatArray, foreign: FloatArray) -> Alignment:
     band, frames = ways.band, ways.evidence.frames
     shown = [_shown(band, t, at[t], float(foreign[t])) for t in range(frames)]
     forward, log_evidence = _forward(ways, shown)
-    state = _end(band)
+    state = _end(ways)
     both = [forward[-1].times(state)]
     for t in range(frames - 1, 0, -1):
         state, _ = _scaled(_back(ways.to(t), state.times(shown[t][0])))
@@ -184,9 +185,17 @@ def align(ways: Ways, at: FloatArray, foreign: FloatArray) -> Alignment:
     return _read([_scaled(one)[0] for one in reversed(both)], band, log_evidence)
 
 
+def certain(band: Band, cell: IntArray) -> Alignment:
+    """An alignment without doubt: every frame at its `cell` (T,), -1 for none."""
+    values = ((band.cells == cell[:, None]) & (cell >= 0)[:, None]).astype(np.float64)
+    none = np.zeros(len(cell))
+    chances = Chances(band.cells, values, band.count)
+    return Alignment(chances, (cell < 0).astype(np.float64), none, none, 0.0)
+
+
 def _forward(ways: Ways, shown: list[tuple[_State, float]]) -> tuple[list[_State], float]:
     """Probabilities of each frame's states given it and those before it; and of all there is."""
-    state, log_evidence = _scaled(_start(ways.band).times(shown[0][0]))
+    state, log_evidence = _scaled(_start(ways).times(shown[0][0]))
     log_evidence += shown[0][1]
     forward = [state]
     for t in range(1, len(shown)):
@@ -194,7 +203,7 @@ def _forward(ways: Ways, shown: list[tuple[_State, float]]) -> tuple[list[_State
         state, total = _scaled(_onward(way, state).times(seen))
         forward.append(state)
         log_evidence += total + top + way.shift
-    return forward, log_evidence + _scaled(state.times(_end(ways.band)))[1]
+    return forward, log_evidence + _scaled(state.times(_end(ways)))[1]
 
 
 def _read(both: list[_State], band: Band, log_evidence: float) -> Alignment:
@@ -214,15 +223,19 @@ def _inside(cells: IntArray) -> IntArray:
     return cells[: int(np.count_nonzero(cells >= 0))]
 
 
-def _start(band: Band) -> _State:
+def _start(ways: Ways) -> _State:
+    band = ways.band
     cells, memory = _inside(band.cells[0]), _inside(band.memory[0])
     none = np.zeros(len(memory))
-    return _State(starting_prior(cells), np.zeros(len(cells)), none, none, before_prior())
+    return _State(
+        starting_prior(cells, ways.turns), np.zeros(len(cells)), none, none, before_prior()
+    )
 
 
-def _end(band: Band) -> _State:
+def _end(ways: Ways) -> _State:
+    band = ways.band
     cells, memory = _inside(band.cells[-1]), _inside(band.memory[-1])
-    here, away = ending_prior(cells, band.count), ending_prior(memory, band.count)
+    here, away = ending_prior(cells, ways.turns), ending_prior(memory, ways.turns)
     return _State(here, here, away, away, STILL_BEFORE)
 
 
@@ -236,7 +249,8 @@ def _shown(band: Band, t: int, at: FloatArray, foreign: float) -> tuple[_State, 
     return _State(here, here, away, away, none), top
 
 
-def _ways(evidence: Evidence, band: Band, t: int, prior: FloatArray) -> _Ways:
+def _ways(ways: Ways, t: int, prior: FloatArray) -> _Ways:
+    evidence, band = ways.evidence, ways.band
     before, memory = _inside(band.cells[t - 1]), _inside(band.memory[t - 1])
     cells = _inside(band.cells[t])
     beat, apart = evidence.beat[t], float(evidence.apart[t])
@@ -263,7 +277,7 @@ def _ways(evidence: Evidence, band: Band, t: int, prior: FloatArray) -> _Ways:
         left,
         leaving,
         _index(memory, remembered),
-        from_before_prior(cells),
+        from_before_prior(cells, ways.turns),
         float(np.exp(apart - shift)),
         STARTED_ANEW * float(np.exp(apart + evidence.anew[t] - shift)) if starts else 0.0,
         shift,

@@ -35,7 +35,7 @@ _MOST_CELLS, _MOST_BEHIND = 64, 20.0
 #: What pictures may say for and against a move at most, in this pass.
 _MOST_BELIEVED = 4.0
 #: A new start further behind than this, before it had time to prove itself, is not followed.
-_START_BEHIND = 17.0
+_START_BEHIND = 13.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,9 @@ def band_of(evidence: Evidence, foreign: FloatArray) -> Band:
     count = evidence.cells
     # Cells that have no frame may be anywhere: so the band keeps up with the end of the sweep.
     prior = step_log_prior(evidence.steps, 1.0 - evidence.frames / count)
-    here = _pruned(starting_prior(np.arange(count)), 0.0)
+    here = _pruned(starting_prior(np.arange(count), evidence.next_turns), 0.0)
+    first = np.flatnonzero(here)
+    begun = from_before_prior(first, evidence.next_turns)
     away = np.zeros(count)
     before = before_prior() * stranger[0]
     kept = [_kept(here)]
@@ -90,7 +92,7 @@ def band_of(evidence: Evidence, foreign: FloatArray) -> Band:
         onward = _onward(evidence, believed[t], t, prior, kept[-1], here[kept[-1]])
         gone_on = _onward(None, None, t, prior, kept_away[-1], away[kept_away[-1]], count)
         arrived = onward + GOES_ON_AFTER_FOREIGN * loose * gone_on
-        _begin(arrived, before, kept[-1], loose)
+        arrived[first] += before * loose * begun
         everything = here.sum() + away.sum()
         anew = STARTED_ANEW * loose * float(np.exp(evidence.anew[t])) * everything
         if anew > np.exp(-_START_BEHIND) * arrived.max():
@@ -129,12 +131,6 @@ def _onward(
     inside = to < count
     arrived = np.bincount(to[inside], (np.exp(weight) * chance)[inside], minlength=count)
     return arrived.astype(np.float64)
-
-
-def _begin(arrived: FloatArray, before: float, cells: IntArray, loose: float) -> None:
-    """Add the sweep's beginning after a frame that was before it."""
-    first = np.union1d(cells, np.arange(min(_MOST_CELLS, len(arrived))))
-    arrived[first] += before * loose * from_before_prior(first)
 
 
 def _pruned(chance: FloatArray, floor: float) -> FloatArray:

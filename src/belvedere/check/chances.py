@@ -61,6 +61,10 @@ class Chances:
             )
         )
 
+    def times(self, factor: FloatArray) -> Chances:
+        """The same with every frame's chances times its factor (T,)."""
+        return Chances(self.cells, self.values * factor[:, None], self.count)
+
     def with_frames(self, cells: IntArray, chance: float) -> Chances:
         """The same with further frames, each at one of `cells` with that chance."""
         width = self.cells.shape[1]

@@ -36,7 +36,8 @@ class Drift:
 
     def between(self, frames: int) -> FloatArray:
         """The displacement (2,) from a frame of the earlier line to one so many frames later."""
-        return np.array(self.steady) + np.array(self.per_frame) * frames
+        moved: FloatArray = np.array(self.steady) + np.array(self.per_frame) * frames
+        return moved
 
 
 def drift_of(

@@ -49,6 +49,14 @@ class Evidence:
         return len(self.kind) - 1
 
     @property
+    def next_turns(self) -> IntArray:
+        """For each cell (K,), the turns on the way to the next one; 0 at the last."""
+        turns = np.zeros(self.cells, dtype=np.int64)
+        if self.steps:
+            turns[:-1] = self.turns[1, :-1]
+        return turns
+
+    @property
     def cells(self) -> int:
         """K."""
         return int(self.kind.shape[1])

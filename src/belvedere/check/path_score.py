@@ -40,10 +40,11 @@ def path_score(evidence: Evidence, cell: IntArray, foreign: FloatArray) -> float
     after = (here < 0) & (there >= 0) & (last[:-1] >= 0)
     first = (here < 0) & (there >= 0) & (last[:-1] < 0)
     gone = there < 0
-    total = _beginning(int(cell[0]), float(foreign[0])) + _ending(int(last[-1]), evidence.cells)
+    turns = evidence.next_turns
+    total = _beginning(int(cell[0]), float(foreign[0]), turns) + _ending(int(last[-1]), turns)
     total += _steps(evidence, t[both], here[both], there[both], cell).sum()
     total += _steps_over(evidence, t[after], last[:-1][after], there[after], cell).sum()
-    total += (np.log(from_before_prior(there[first])) + evidence.apart[t[first]]).sum()
+    total += (np.log(from_before_prior(there[first], turns)) + evidence.apart[t[first]]).sum()
     leaving = np.where(here >= 0, foreign_prior(here, evidence.cells), FOREIGN_AGAIN)
     total += (np.log(leaving[gone]) + evidence.apart[t[gone]] + foreign[t[gone]]).sum()
     return float(total)
@@ -55,14 +56,14 @@ def _last_placed(cell: IntArray) -> IntArray:
     return np.where(place >= 0, cell[place], -1)
 
 
-def _beginning(cell: int, foreign: float) -> float:
+def _beginning(cell: int, foreign: float, turns: IntArray) -> float:
     if cell < 0:
         return float(np.log(before_prior())) + foreign
-    return float(np.log(starting_prior(np.array([cell]))[0]))
+    return float(np.log(starting_prior(np.array([cell]), turns)[0]))
 
 
-def _ending(last: int, count: int) -> float:
-    chance = STILL_BEFORE if last < 0 else float(ending_prior(np.array([last]), count)[0])
+def _ending(last: int, turns: IntArray) -> float:
+    chance = STILL_BEFORE if last < 0 else float(ending_prior(np.array([last]), turns)[0])
     return float(np.log(chance))
 
 

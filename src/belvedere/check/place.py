@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.alignment import Alignment, Ways, align
+from belvedere.check.alignment import Alignment, Ways, align, certain
 from belvedere.check.band import band_of
 from belvedere.check.beside import Beside
 from belvedere.check.calibrate import as_planned, calibrated, explained, other_guesses
 from belvedere.check.gathering import evidence_of, kinds_of
+from belvedere.check.lost_lines import other_lines
 from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.neighbours import neighbours
 from belvedere.check.oddities import foreign_ratio
@@ -83,7 +84,7 @@ def place(frames: Sequence[Frame], seen: Sightings, plan: Plan) -> Steps[Placing
         seen.peak(t - 1, t)
         yield Progress("placing the frames", t, len(frames), "frames", frames[t].file)
     trial = _first_rounds(tuple(frames), plan, moves, seen)
-    best = _best_of_all(trial)
+    best = _with_lines_settled(_best_of_all(trial))
     yield Progress("placing the frames", len(frames), len(frames), "frames")
     return best.placing
 
@@ -101,6 +102,38 @@ def _best_of_all(first: _Trial) -> _Trial:
         if other_score > score:
             best, score = other, other_score
     return best
+
+
+def _with_lines_settled(best: _Trial) -> _Trial:
+    """The same where every line has frames; else the likeliest way to leave so many lines out."""
+    ways = [best.cell, *other_lines(best.cell, best.placing.moves.line)]
+    if len(ways) == 1:
+        return best
+    scores = np.array([_score(best, cell) for cell in ways])
+    chances = np.exp(scores - scores.max())
+    chances /= chances.sum()
+    cell = ways[int(scores.argmax())]
+    if not np.array_equal(cell, best.cell):
+        band = best.ways.band.with_cells(cell)
+        confidence = np.where(cell >= 0, 1.0, best.placing.confidence)
+        moved = replace(best.placing, cell=cell, confidence=confidence)
+        moved = replace(moved, alignment=certain(band, cell))
+        ways_there = Ways(best.ways.evidence, band)
+        at = np.zeros(band.cells.shape)
+        best = replace(best, placing=moved, ways=ways_there, at=at)
+        for turn in (0, 1):
+            best = _looked_again(best, turn, best.beside.moved(cell))
+        if not np.array_equal(best.cell, cell):
+            # It does not stand by itself, so nothing is sure.
+            chances[:] = 1.0 / len(ways)
+    agree = np.array([way == best.cell for way in ways]).T @ chances
+    return replace(best, placing=_less_sure(best.placing, agree))
+
+
+def _less_sure(placing: Placing, factor: FloatArray) -> Placing:
+    """The same placing with every frame's probabilities times a factor (T,)."""
+    alignment = replace(placing.alignment, cell=placing.alignment.cell.times(factor))
+    return replace(placing, confidence=placing.confidence * factor, alignment=alignment)
 
 
 def _by_clock(trial: _Trial) -> _Trial:
@@ -142,10 +175,12 @@ def _improved(first: _Trial, drifting: bool, to_beat: float = -np.inf) -> tuple[
     return best, best_score
 
 
-def _score(trial: _Trial) -> float:
-    """Log likelihood ratio of just these placements, each pair of frames counted once."""
-    alone = path_score(trial.ways.evidence, trial.cell, foreign_ratio(trial.placing.frames))
-    return alone + trial.beside.together(trial.cell)
+def _score(trial: _Trial, cell: IntArray | None = None) -> float:
+    """Log likelihood ratio of just these placements, or `cell`; each pair is counted once."""
+    cell = trial.cell if cell is None else cell
+    foreign = np.where(cell < 0, foreign_ratio(trial.placing.frames), 0.0)
+    alone = path_score(trial.ways.evidence, cell, foreign)
+    return alone + trial.beside.together(cell)
 
 
 def _first_rounds(frames: tuple[Frame, ...], plan: Plan, moves: Moves, seen: Sightings) -> _Trial:

@@ -72,9 +72,9 @@ class Rhythm:
 
     def anew_ratio(self, gap_s: float) -> float:
         """The same for a sweep begun anew: a head takes its time back to the first cell."""
-        if not np.isfinite(gap_s) or gap_s < 0.0 or gap_s >= 1.5 * self.interval_s:
-            return 0.0
-        return float(np.log(_TOO_EARLY))
+        if not np.isfinite(gap_s) or gap_s < 0.0:
+            return float(np.log(_OFF_BEAT))
+        return 0.0 if gap_s >= 1.5 * self.interval_s else float(np.log(_TOO_EARLY))
 
 
 def seconds(frames: Sequence[Frame]) -> FloatArray:

@@ -15,7 +15,7 @@ REPEATED, REPEATED_AGAIN = 0.004, 0.02
 FOREIGN, FOREIGN_AGAIN, FOREIGN_AFTER = 0.0008, 0.5, 0.3
 GOES_ON_AFTER_FOREIGN = 0.5
 #: The sweep is given up and begun again at its first cell.
-STARTED_ANEW = 1e-5
+STARTED_ANEW = 1e-4
 #: Cells left out: the first, each further one, and the least for however many.
 _LEFT_OUT, _LEFT_OUT_ALSO, _LEAST_LEFT_OUT = 0.008, 0.3, 2e-6
 
@@ -23,6 +23,8 @@ _LEFT_OUT, _LEFT_OUT_ALSO, _LEAST_LEFT_OUT = 0.008, 0.3, 2e-6
 _FOREIGN_FIRST = 0.15
 _STARTED_LATE, _LEAST_STARTED_LATE = 0.01, 1e-9
 _STOPPED_EARLY, _STOPPED_EARLY_ALSO, _LEAST_STOPPED_EARLY = 0.01, 0.75, 1e-7
+#: A whole line at the beginning or end has no frame; so has each further one.
+_LINE_LOST, _LINE_LOST_ALSO = 1e-3, 0.3
 #: The card ends before the sweep began.
 STILL_BEFORE = 1e-9
 #: No cell is further than this from another one that the sweep goes on from.
@@ -48,11 +50,12 @@ def step_log_prior(steps: int, left_out: float = 0.0) -> FloatArray:
     return log_prior
 
 
-def starting_prior(cells: IntArray) -> FloatArray:
-    """Prior of the first frame being at each of `cells`; 0 for negative ones."""
-    late = np.where(cells == 0, 1.0, _STARTED_LATE * 0.5 ** np.minimum(cells, 60.0))
-    prior = (1.0 - _FOREIGN_FIRST) * np.maximum(late, _LEAST_STARTED_LATE)
-    return np.where(cells >= 0, prior, 0.0)
+def starting_prior(cells: IntArray, turns: IntArray) -> FloatArray:
+    """Prior of the first frame being at each of `cells`; 0 for negative ones.
+
+    `turns` (K,) says for each cell whether the next one lies in another line.
+    """
+    return (1.0 - _FOREIGN_FIRST) * _begun(cells, turns)
 
 
 def before_prior() -> float:
@@ -60,10 +63,22 @@ def before_prior() -> float:
     return _FOREIGN_FIRST
 
 
-def from_before_prior(cells: IntArray) -> FloatArray:
+def from_before_prior(cells: IntArray, turns: IntArray) -> FloatArray:
     """Prior of the sweep beginning at each of `cells` after a frame that was before it."""
-    late = np.where(cells == 0, 1.0, _STARTED_LATE * 0.5 ** np.minimum(cells, 60.0))
-    return np.where(cells >= 0, 0.5 * np.maximum(late, _LEAST_STARTED_LATE), 0.0)
+    return GOES_ON_AFTER_FOREIGN * _begun(cells, turns)
+
+
+def _begun(cells: IntArray, turns: IntArray) -> FloatArray:
+    late = np.maximum(_STARTED_LATE * 0.5 ** np.clip(cells, 0, 60), _LEAST_STARTED_LATE)
+    new_line = (cells > 0) & (turns[cells - 1] > 0)
+    late = np.where(new_line, np.maximum(late, _lines_lost(np.cumsum(turns)[cells - 1])), late)
+    return np.where(cells >= 0, np.where(cells == 0, 1.0, late), 0.0)
+
+
+def _lines_lost(lines: IntArray) -> FloatArray:
+    """Prior of just so many whole lines being lost."""
+    chance: FloatArray = _LINE_LOST * _LINE_LOST_ALSO ** np.clip(lines - 1.0, 0.0, 10.0)
+    return chance
 
 
 def foreign_prior(cells: IntArray, count: int) -> FloatArray:
@@ -72,9 +87,11 @@ def foreign_prior(cells: IntArray, count: int) -> FloatArray:
     return np.where(cells >= 0, prior, 0.0)
 
 
-def ending_prior(cells: IntArray, count: int) -> FloatArray:
-    """Prior of the last frame being at each of `cells`, or of none after it."""
-    left = np.maximum(count - 1 - cells, 0)
+def ending_prior(cells: IntArray, turns: IntArray) -> FloatArray:
+    """Prior of the last frame being at each of `cells`, or of none after it; see the start."""
+    left = np.maximum(len(turns) - 1 - cells, 0)
     early = _STOPPED_EARLY * _STOPPED_EARLY_ALSO ** np.maximum(left - 1.0, 0.0)
-    chance = np.maximum(np.where(left == 0, 1.0, early), _LEAST_STOPPED_EARLY)
-    return np.where(cells >= 0, chance, 0.0)
+    early = np.maximum(early, _LEAST_STOPPED_EARLY)
+    lines = np.cumsum(turns[::-1])[::-1][cells]
+    early = np.where(turns[cells] > 0, np.maximum(early, _lines_lost(lines)), early)
+    return np.where(cells >= 0, np.where(left == 0, 1.0, early), 0.0)
