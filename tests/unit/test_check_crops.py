@@ -85,8 +85,18 @@ def test_too_little_in_common_is_not_shown() -> None:
 def test_frames_that_show_the_same_are_laid_on_each_other() -> None:
     scene = wide_scene(4)
     mine, other = cut(scene, 100, 100), cut(scene, 230, 112)
-    where = laid_on(mine, other, shift(-124.0, -9.0))
-    assert where is not None
+    laid = laid_on(mine, other, shift(-124.0, -9.0))
+    assert laid is not None
     points = np.array([[200.0, 100.0], [300.0, 250.0]])
-    assert np.abs(where(points) - (points - [130.0, 12.0])).max() < 0.3
+    assert np.abs(laid.where(points) - (points - [130.0, 12.0])).max() < 0.3
+    assert len(laid.steady) >= 4
     assert laid_on(mine, wide_scene(5)[:HEIGHT, :WIDTH], shift(-124.0, -9.0)) is None
+
+
+def test_only_places_that_hold_still_are_chosen_from() -> None:
+    scene = wide_scene(6)
+    mine, other = cut(scene, 300, 200), cut(scene, 360, 200)
+    steady = np.array([[150.0, 150.0]])
+    crops = telling_crops(mine, other, moved(-60.0, 0.0), (100, 90), steady)
+    assert crops is not None
+    assert np.abs(np.add(crops.corner, (50, 45)) - steady[0]).max() <= 1

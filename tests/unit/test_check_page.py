@@ -112,6 +112,8 @@ def test_the_list_tells_way_time_settings_and_light() -> None:
         stop(3, 1, columns_from_before=-2, rows_from_before=1),
         stop(2, 2, columns_from_before=None, rows_from_before=-1, pan_deg=-12.345),
         stop(2, 2, columns_from_before=0, settings=replace(CAMERA, focus_distance_m=12.0)),
+        # What automatic exposure varies from frame to frame is no other setting.
+        stop(2, 1, settings=replace(CAMERA, exposure_time_s=1 / 270)),
     ]
     said = page(report_of([cell(2, 3, SAME)], stops, light))
     for words in ("2 right, 1 down", "2 left, 1 down", "12.35° left, 1 up", "stay", "about 13 s",
@@ -119,6 +121,7 @@ def test_the_list_tells_way_time_settings_and_light() -> None:
                   "But for 2,2: focus 12 m.", "Light: The sun sets at 18:00",
                   "belvedere retake CARD --shoot SHOOT"):  # fmt: skip
         assert words in re.sub(r"\s*\n\s*", " ", said), words
+    assert said.count("But for") == 1
     assert max(len(line) for line in said.splitlines()) <= 78
 
 

@@ -38,13 +38,24 @@ class Crops:
     aligned: bool
 
 
-def laid_on(mine: Pixels, neighbour: Pixels, neighbour_from_mine: FloatArray) -> Where | None:
-    """Where pixels of a frame are seen in its neighbour, registered; None where they do not agree.
+@dataclass(frozen=True, slots=True)
+class LaidOn:
+    """A frame registered on its neighbour: `where` its pixels are seen there.
+
+    `steady` (n, 2) are places of the frame that follow it; near things and moving ones do not.
+    """
+
+    where: Where
+    steady: FloatArray
+
+
+def laid_on(mine: Pixels, neighbour: Pixels, neighbour_from_mine: FloatArray) -> LaidOn | None:
+    """Register a frame on its neighbour; None where they do not agree.
 
     `neighbour_from_mine` (3, 3) is the homography to begin with.
     """
     found = register(_picture(mine), _picture(neighbour), neighbour_from_mine)
-    return found.mapping if found.registered else None
+    return LaidOn(found.mapping, found.centres_a[found.steady]) if found.registered else None
 
 
 def by_homography(homography: FloatArray) -> Where:
@@ -63,7 +74,11 @@ def _picture(frame: Pixels) -> Picture:
 
 
 def telling_crops(
-    mine: Pixels, neighbour: Pixels, neighbour_from_mine: Where, most_px: tuple[int, int]
+    mine: Pixels,
+    neighbour: Pixels,
+    neighbour_from_mine: Where,
+    most_px: tuple[int, int],
+    steady: FloatArray | None = None,
 ) -> Crops | None:
     """The most textured place that both frames show.
 
@@ -75,6 +90,8 @@ def telling_crops(
         Where pixels of `mine` are seen in `neighbour`, good to some tens of pixels.
     most_px
         Width and height of the crops, at most.
+    steady
+        Places (n, 2) of `mine` to choose from; everywhere where it is None.
 
     Returns
     -------
@@ -90,7 +107,7 @@ def telling_crops(
         _texture(mine[top:bottom, left:right]),
         _texture(_at(neighbour, left + offset[0], top + offset[1], right - left, bottom - top)),
     )
-    x, y = _fullest(texture, width, height)
+    x, y = _fullest(texture, width, height, None if steady is None else steady - [left, top])
     x, y, aligned = x + left, y + top, False
     offset = _offset_at(neighbour_from_mine, np.array([x + width / 2.0, y + height / 2.0]))
     for _ in range(_ROUNDS):
@@ -165,12 +182,19 @@ def _texture(picture: Pixels) -> NDArray[np.float32]:
     return np.minimum(np.abs(cv2.Laplacian(smooth, cv2.CV_32F)), 40.0)
 
 
-def _fullest(texture: NDArray[np.float32], width: int, height: int) -> tuple[int, int]:
-    """Upper left corner of the window with the most texture."""
+def _fullest(
+    texture: NDArray[np.float32], width: int, height: int, centres: FloatArray | None
+) -> tuple[int, int]:
+    """Upper left corner of the window with the most texture, around one of `centres` if given."""
     total = cv2.integral(texture)
     sums = (
         total[height:, width:] - total[:-height, width:] - total[height:, :-width]
         + total[:-height, :-width]
     )  # fmt: skip
+    if centres is not None and len(centres):
+        corners = np.round(centres - [width / 2.0, height / 2.0]).astype(int)
+        corners = np.clip(corners, 0, np.array(sums.shape)[::-1] - 1)
+        best = corners[int(sums[corners[:, 1], corners[:, 0]].argmax())]
+        return int(best[0]), int(best[1])
     row, column = np.unravel_index(int(sums.argmax()), sums.shape)
     return int(column), int(row)

@@ -104,11 +104,11 @@ def _print_other_settings(
 
 
 def _unlike(settings: Settings, usual: Settings) -> Settings:
-    """Only what differs from the usual."""
+    """Only what differs from the usual, as far as anybody would set it."""
     same = {
         f.name: None
         for f in fields(Settings)
-        if getattr(settings, f.name) == getattr(usual, f.name)
+        if _alike(getattr(settings, f.name), getattr(usual, f.name))
     }
     return replace(settings, **same)
 

@@ -121,8 +121,11 @@ def _pair(
     if other is None:
         return (), ""
     registered = laid_on(mine, other, _expected(file, neighbour))
-    where = registered or by_homography(_by_all(file, neighbour, placed))
-    crops = telling_crops(mine, other, where, CROP_PX)
+    if registered is None:
+        where = by_homography(_by_all(file, neighbour, placed))
+        crops = telling_crops(mine, other, where, CROP_PX)
+    else:
+        crops = telling_crops(mine, other, registered.where, CROP_PX, registered.steady)
     if crops is None:
         return (), "too little is shared to show"
     note = (
