@@ -11,11 +11,12 @@ the frame is good, and in between either answer is right ("free").
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import theilslopes
 
 from belvedere.measure import ciede2000, lab_from_linear
 from belvedere.rehearse import Bumped, Rehearsal, Slipped, Slipping
@@ -80,9 +81,13 @@ def truth_of(rehearsal: Rehearsal, documents: Sequence[Mapping[str, Any]]) -> Tr
     sharp = _usual_kernel(documents)
     strayed = any(isinstance(fault, Bumped | Slipped | Slipping) for fault in rehearsal.faults)
     for document in documents:
+        shaded = _in_other_light(document)
         for frame in document["frames"]:
             cells = _cells(frame, rehearsal, document, strayed)
-            frames[frame["file"]] = _frame(frame, cells, sharp, automatic)
+            one = _frame(frame, cells, sharp, automatic)
+            if one.file in shaded:
+                one = replace(one, free=one.free | {"exposure", "colour"})
+            frames[one.file] = one
         entry = document.get("empty_entry")
         if entry is not None:
             frames[entry] = _empty(entry, document)
@@ -123,6 +128,22 @@ def _frame(
         (red / green, 1.0, blue / green),
         tuple(frame["happened"]),
     )
+
+
+def _in_other_light(document: Mapping[str, Any]) -> set[str]:
+    """Frames whose light departs from even drift over the sweep: a cloud's shadow, say.
+
+    The picture is darker there, and no one is at fault: both answers are right. The drift is the
+    line of H. Theil (1950) and P. K. Sen (1968), from memory; a shadow does not bend it.
+    """
+    frames = [frame for frame in document["frames"] if frame["role"] != "before the sweep"]
+    light = np.array([frame["illumination_ev"] for frame in frames])
+    at_s = np.array([_seconds(frame["taken_at"]) for frame in frames])
+    if len(frames) < 2 or np.ptp(light) < FREE_EV:
+        return set()
+    slope, level, *_ = theilslopes(light, at_s - at_s[0])
+    away = np.abs(light - level - slope * (at_s - at_s[0]))
+    return {frame["file"] for frame, ev in zip(frames, away, strict=True) if ev >= FREE_EV}
 
 
 def _empty(entry: str, document: Mapping[str, Any]) -> FrameTruth:
