@@ -61,6 +61,18 @@ class HeadTraits:
 
 
 @dataclass(frozen=True, slots=True)
+class Stance:
+    """How tripod and head stand: what a knock or a slip left is there for the next card, too.
+
+    `base_from_world` (3, 3) is the base's rotation; `behind_deg` how far bearing and elevation are
+    behind what the head believes.
+    """
+
+    base_from_world: tuple[tuple[float, ...], ...]
+    behind_deg: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
 class Slip:
     """What a head loses of its moves from the move numbered `index` (from 0) on.
 

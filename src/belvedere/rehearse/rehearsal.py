@@ -49,6 +49,7 @@ from belvedere.rehearse.faults import (
 from belvedere.rehearse.head import (
     USUAL_INTERVAL_S,
     HeadTraits,
+    Stance,
     base_from_world,
     driven_deg,
     pointed,
@@ -111,6 +112,8 @@ class Rehearsal:
         Nothing in the scene moves, and the light is that of the beginning: for measuring.
     first_number
         Number of the first file; a later card goes on where the last one ended.
+    stands
+        How an earlier card left tripod and head; None for as they were set up.
     only
         Cells (row, column) of a retake, in the order of the visit; empty for the whole sweep.
     """
@@ -130,6 +133,7 @@ class Rehearsal:
     hazards: tuple[str, ...] = ()
     began: datetime | None = None
     still: bool = False
+    stands: Stance | None = None
 
     def rng(self, *stream: int) -> np.random.Generator:
         """A random stream of its own."""
@@ -149,7 +153,9 @@ class Rehearsal:
         return Optic(self.lens().focal_length_px * pitch_mm, pitch_mm * 1000.0)
 
     def base(self) -> FloatArray:
-        """The tilt of the base, base_from_world (3, 3)."""
+        """The tilt of the base, base_from_world (3, 3), before anything is knocked."""
+        if self.stands is not None:
+            return np.array(self.stands.base_from_world)
         return base_from_world(self.head, self.rng(_BASE))
 
     def camera_settings(self) -> CameraSettings:
@@ -358,20 +364,36 @@ def _bounced(rehearsal: Rehearsal, shot: Shot) -> Shot:
     )
 
 
-def _rotations(rehearsal: Rehearsal, way: Sequence[Visit]) -> list[FloatArray]:
+def stance_at_end(rehearsal: Rehearsal) -> Stance:
+    """How tripod and head stand when the last frame is taken."""
+    way = visits(rehearsal.visited(), rehearsal.faults)
+    base = _bases(rehearsal, way)[-1]
+    unhindered = driven_deg(rehearsal.head, rehearsal.plan, [visit.cell for visit in way])
+    pan, tilt = unhindered[-1] - _driven_deg(rehearsal, way)[-1]
+    return Stance(tuple(tuple(row) for row in base.tolist()), (float(pan), float(tilt)))
+
+
+def _driven_deg(rehearsal: Rehearsal, way: Sequence[Visit]) -> FloatArray:
+    """Where the axes stop at each visit, (visits, 2)."""
+    lost = slips(way, rehearsal.faults)
+    driven = driven_deg(rehearsal.head, rehearsal.plan, [visit.cell for visit in way], lost)
+    behind = (0.0, 0.0) if rehearsal.stands is None else rehearsal.stands.behind_deg
+    return np.asarray(driven - behind)
+
+
+def _bases(rehearsal: Rehearsal, way: Sequence[Visit]) -> list[FloatArray]:
     number = rehearsal.first_number
-    driven = driven_deg(
-        rehearsal.head,
-        rehearsal.plan,
-        [visit.cell for visit in way],
-        slips(way, rehearsal.faults),
-    )
-    stands = bases(
+    return bases(
         rehearsal.base(),
         way,
         rehearsal.faults,
         lambda index: rehearsal.rng(_KNOCK, number, index),
     )
+
+
+def _rotations(rehearsal: Rehearsal, way: Sequence[Visit]) -> list[FloatArray]:
+    number = rehearsal.first_number
+    driven, stands = _driven_deg(rehearsal, way), _bases(rehearsal, way)
     return [
         pointed(rehearsal.head, base, axes, rehearsal.rng(_POINTING, number, index))
         for index, (base, axes) in enumerate(zip(stands, driven, strict=True))

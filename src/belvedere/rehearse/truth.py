@@ -23,10 +23,10 @@ from belvedere.rehearse.faults import (
     at_work,
     never_released,
 )
-from belvedere.rehearse.head import HeadTraits
+from belvedere.rehearse.head import HeadTraits, Stance
 from belvedere.rehearse.makers import FILE_STYLES, FileStyle
 from belvedere.rehearse.recording import LostRelease, Recorded
-from belvedere.rehearse.rehearsal import Rehearsal, Shot
+from belvedere.rehearse.rehearsal import Rehearsal, Shot, stance_at_end
 from belvedere.rehearse.shutter_chain import ChainTraits
 from belvedere.rehearse.stated import card_number
 from belvedere.rehearse.states import GRAVITY, Usual, frame_states, usual_of
@@ -46,6 +46,7 @@ class CardEnd:
     last_release: datetime
     began: datetime
     files: str | None
+    stands: Stance | None
 
 
 def card_end(document: Mapping[str, Any]) -> CardEnd:
@@ -69,6 +70,17 @@ def card_end(document: Mapping[str, Any]) -> CardEnd:
         datetime.fromisoformat(document["frames"][-1]["taken_at"]),
         datetime.fromisoformat(document.get("began", document["start"])),
         document.get("files"),
+        _stance(document.get("left_standing")),
+    )
+
+
+def _stance(told: Mapping[str, Any] | None) -> Stance | None:
+    if told is None:
+        return None
+    pan, tilt = told["behind_deg"]
+    return Stance(
+        tuple(tuple(float(x) for x in row) for row in told["base_from_world"]),
+        (float(pan), float(tilt)),
     )
 
 
@@ -99,6 +111,7 @@ def truth_document(
             **asdict(rehearsal.head),
             "base_from_world": _matrix(rehearsal.base()),
         },
+        "left_standing": asdict(stance_at_end(rehearsal)),
         "chain": _chain(rehearsal.camera_chain()),
         "files": _style_name(rehearsal.style),
         "last_number": max(files),

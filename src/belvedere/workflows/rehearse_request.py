@@ -127,6 +127,7 @@ def _going_on(after: Path, plan: Plan) -> _Usual:
             first_number=end.last_number + 1,
             began=end.began,
             style=_style(end.files),
+            stands=end.stands,
         ),
         scene or end.scene,
         int(number) if scene else 1,
