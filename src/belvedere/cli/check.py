@@ -89,6 +89,7 @@ def command(
     Exit code 0: the shoot is complete. 1: cells must be shot again, or it is not sure. 2: it
     could not be checked; the message says why.
     """
+    cells = [cell_asked_for(words) for words in why or ()]
     if watch:
         if shoot_file is None:
             raise PlanError(
@@ -96,7 +97,6 @@ def command(
                 "Give it with --shoot.",
             )
         show_watch(console(), watch_folder(card, shoot_file, json_file), quiet)
-    cells = [cell_asked_for(words) for words in why or ()]
     shown = show_progress(check_and_show(card, shoot_file, json_file, pictures, cells))
     out = console()
     print_report(out, shown.report)

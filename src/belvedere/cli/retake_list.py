@@ -100,7 +100,7 @@ def _print_other_settings(
         if words := settings_words(_unlike(stop.settings, tour.settings)):
             others.setdefault(words, []).append(f"{stop.row},{stop.column}")
     for words, places in others.items():
-        out.print(Text(f"But for {', '.join(places)}: {words}."), width=width)
+        out.print(Text(f"But for {' · '.join(places)}: {words}."), width=width)
 
 
 def _unlike(settings: Settings, usual: Settings) -> Settings:

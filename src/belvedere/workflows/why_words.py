@@ -86,7 +86,9 @@ def _tone_lines(neighbour: Neighbour, about: str) -> list[str]:
     if neighbour.exposure_ev is not None:
         lines.append(_brightness(neighbour.exposure_ev, about))
     if neighbour.colour_difference is not None:
-        lines.append(f"colour {about}{neighbour.colour_difference:.1f} apart (CIEDE2000 on grey)")
+        lines.append(
+            f"colour {about}{neighbour.colour_difference:.1f} apart (CIEDE2000; 1 is just seen)"
+        )
     return lines
 
 
