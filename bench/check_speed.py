@@ -32,7 +32,7 @@ RESULTS = ROOT / "bench" / "results"
 THREADS = 2
 #: The bus of a fast card reader (UHS-I), MB/s.
 BUS_MB_PER_S = 104.0
-SIZES = {1: (1152, 864), 2: (1632, 1224), 12: (4000, 3000)}
+SIZES = {0.3: (640, 480), 1.0: (1152, 864), 12.0: (4000, 3000)}
 
 _DECODE = """
 import sys, time, json, resource
@@ -114,18 +114,18 @@ def _watch(pid: int, peak: list[float], spent: dict[int, float]) -> None:
         return
 
 
-def card_of(frames: int, megapixels: int) -> Card:
+def card_of(frames: int, megapixels: float) -> Card:
     """A card of about so many frames, twice as many columns as rows."""
     rows = max(2, round((frames / 2.0) ** 0.5))
     width, height = SIZES[megapixels]
-    folder = RESULTS / "speed" / f"{frames}x{megapixels}"
+    folder = RESULTS / "speed" / f"{frames}x{megapixels:g}"
     return Card(folder, rows, frames // rows, width, height, 97)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--frames", type=int, default=200)
-    parser.add_argument("--megapixels", type=int, default=12, choices=sorted(SIZES))
+    parser.add_argument("--megapixels", type=float, default=12.0, choices=sorted(SIZES))
     parser.add_argument("--rounds", type=int, default=3)
     asked = parser.parse_args()
     card = card_of(asked.frames, asked.megapixels)
@@ -141,7 +141,7 @@ def main() -> int:
     shutil.rmtree(card.folder / ".belvedere", ignore_errors=True)
     figures = _figures(card, megabytes, decoded, checked)
     _show(card, megabytes, figures)
-    (RESULTS / f"check-speed-{asked.frames}x{asked.megapixels}.json").write_text(
+    (RESULTS / f"check-speed-{asked.frames}x{asked.megapixels:g}.json").write_text(
         json.dumps({**figures, "rounds": [asdict(one) for one in checked]}, indent=1), "utf-8"
     )
     return 0 if figures["ratio"] <= 1.0 else 1

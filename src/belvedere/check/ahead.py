@@ -36,16 +36,20 @@ Grey = NDArray[np.uint8]
 
 #: Less of a frame in common is not worth comparing.
 _LEAST_SHARE = 0.03
-#: Share of the correlation's energy in its peak from which a shift is believed.
-_SEEN = 0.06
+#: Share of the correlation's energy in its peak from which a shift is believed, and from which
+#: it is believed against what was expected.
+_SEEN, _SEEN_AGAINST = 0.06, 0.2
 #: Cells tried when the next one is not seen: two of them may have been missed.
 _TRIED = (1, 2, 3, 0)
+#: At the beginning of a line so many frames are held against the line before, and may be so many
+#: cells off.
+_HELD, _OFF = 4, (1, -1, 2, -2, 3, -3)
 #: Frames are kept a few cells longer than the plan asks for: frames may be missing.
 _GRACE_CELLS = 4
 #: Of a frame's pixels a margin is kept around what later neighbours show again, as a share of it.
 _MARGIN = 0.06
 #: Pixels of frames that wait for their neighbours, bytes.
-MEMORY_BYTES = 420_000_000
+MEMORY_BYTES = 300_000_000
 #: So many frames tell how sharp edges are at all.
 _EDGE_FRAMES = 4
 
@@ -123,6 +127,7 @@ class Ahead:
         self._memory.keep_frame(frame, look.notes)
         tiny = halved(halved(look.picture.small))
         self._cell = self._guess(moves, tiny)
+        self._cell += self._offset(moves, tiny)
         here = _Waiting(frame, look, tiny, self._cell)
         if self._cell >= moves.count:
             return None
@@ -149,11 +154,46 @@ class Ahead:
             if not 0 <= cell < moves.count or not self._meets(moves, latest.cell, cell):
                 continue
             _, response = _shift(latest.tiny, tiny, _expected(moves, latest.cell, cell), scale)
-            if response > max(most, _SEEN):
+            if response > max(most, _SEEN if step == 1 else _SEEN_AGAINST):
                 best, most = cell, response
             if step == 1 and response > 2.0 * _SEEN:
                 break
         return best
+
+    def _offset(self, moves: Moves, tiny: Grey) -> int:
+        """By how many cells this line was taken for another part of it, seen by the line before."""
+        cell = self._cell
+        if not 0 <= cell < moves.count:
+            return 0
+        line = moves.line[cell]
+        if cell - int(np.searchsorted(moves.line, line)) >= _HELD:
+            return 0
+        before = [one for one in self._waiting if one.cell < cell and moves.line[one.cell] != line]
+        if not before:
+            return 0
+        scale = moves.width_px / tiny.shape[1]
+
+        def seen(other: int) -> float:
+            if not 0 <= other < moves.count or moves.line[other] != line:
+                return 0.0
+            share = [float(moves.share(_expected(moves, one.cell, other))) for one in before]
+            one = before[int(np.argmax(share))]
+            if max(share) < _LEAST_SHARE:
+                return 0.0
+            return _shift(one.tiny, tiny, _expected(moves, one.cell, other), scale)[1]
+
+        if seen(cell) > _SEEN:
+            return 0
+        found = [(seen(cell + off), off) for off in _OFF]
+        response, off = max(found)
+        if response < _SEEN_AGAINST:
+            return 0
+        self._waiting = [
+            replace(one, cell=one.cell + off) if moves.line[one.cell] == line else one
+            for one in self._waiting
+            if moves.line[one.cell] != line or 0 <= one.cell + off < moves.count
+        ]
+        return off
 
     def _meets(self, moves: Moves, first: int, second: int) -> bool:
         if not 0 <= second < moves.count:

@@ -42,7 +42,7 @@ IntArray = NDArray[np.intp]
 __all__ = ["Desk", "DetailEvidence", "Evidence", "PairEvidence", "measure_pairs"]
 
 #: Pictures kept in memory between overlaps, bytes: two rows of a large grid, mostly.
-_MEMORY = 500_000_000
+_MEMORY = 250_000_000
 #: So many frames tell the camera's noise.
 _NOISE_FRAMES = 12
 #: Overlaps whose detail is solved together.

@@ -83,8 +83,8 @@ class Look:
     def nbytes(self) -> int:
         """What it holds of memory."""
         picture, tone = self.picture, self.tone
-        arrays = (picture.grey, picture.small, picture.texture, tone.linear)
-        return sum(array.nbytes for array in arrays) + 3 * tone.luma.nbytes
+        small = 0 if picture.small is picture.grey else picture.small.nbytes
+        return picture.grey.nbytes + small + tone.linear.nbytes + 3 * tone.luma.nbytes
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,13 +31,13 @@ _COARSE = 24
 class TonePicture:
     """A small picture of a frame in linear light, averaged over samples.
 
-    `linear` (height, width, 3) float32; `darkest` is the encoded mean of the darkest channel,
-    `luma` that of the brightness, `brightest` the greatest encoded value of any channel near each
-    pixel, all (height, width); `shrink` full pixels make one.
+    `linear` (height, width, 3) float16, which is exact to 1/2000; `darkest` is the encoded mean of
+    the darkest channel, `luma` that of the brightness, `brightest` the greatest encoded value of
+    any channel near each pixel, all (height, width) uint8; `shrink` full pixels make one.
     `dark`, `clipped` are the shares of the frame that are almost black, and blown out.
     """
 
-    linear: FloatImage
+    linear: NDArray[np.float16]
     darkest: Pixels
     luma: Pixels
     brightest: Pixels
@@ -75,7 +75,7 @@ def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
     high = cv2.max(cv2.max(red, green), blue)
     counts = cv2.calcHist([high], [0], None, [256], [0, 256]).ravel() / high.size
     return TonePicture(
-        np.asarray(cv2.blur(cv2.LUT(colour, linear_table()), size), dtype=np.float32),
+        np.asarray(cv2.blur(cv2.LUT(colour, linear_table()), size), dtype=np.float16),
         np.asarray(darkest, dtype=np.uint8),
         np.asarray(luma, dtype=np.uint8),
         np.asarray(cv2.dilate(high, np.ones(size, np.uint8)), dtype=np.uint8),

@@ -33,7 +33,6 @@ from belvedere.check import (
 from belvedere.foundation import CardError, Progress, Steps, StoreError
 from belvedere.imagefiles import (
     FolderSource,
-    Looker,
     Reading,
     picture_files,
     processor_threads,
@@ -110,15 +109,12 @@ def examine_card(card: Path, shoot_file: Path | None = None) -> Steps[CheckedCar
         return (yield from _without_plan(card, started))
     shoot_file = shoot_path(shoot_file)
     plan = make_plan(load_shoot(shoot_file))
-    files = picture_files(card)
+    picture_files(card)
     card = card.resolve()
-    memory = PairMemory()
-    looker = Ahead(plan, memory, len(files))
-    readings, retakes, remarks = yield from _read(card, shoot_file, looker)
-    frames = tuple(reading.frame for reading in readings)
+    read = yield from _read(card, shoot_file, plan)
+    frames = tuple(reading.frame for reading in read.readings)
     _require_some_picture(card, frames)
     _require_planned_size(plan, frames)
-    read = _Read(readings, retakes, remarks, memory, looker.met)
     return (yield from _with_plan(card, shoot_file, plan, read, started))
 
 
@@ -175,16 +171,17 @@ class _Read:
     met: Sequence[tuple[str, str]]
 
 
-def _read(
-    card: Path, shoot_file: Path, looker: Looker
-) -> Steps[tuple[tuple[Reading, ...], tuple[_ReadRetake, ...], tuple[Finding, ...]]]:
+def _read(card: Path, shoot_file: Path, plan: Plan) -> Steps[_Read]:
+    """Read the card and measure its pairs; the pixels that waited for neighbours are let go of."""
+    memory = PairMemory()
+    ahead = Ahead(plan, memory, len(picture_files(card)))
     with maybe_catalogue(card, shoot_file) as catalogue:
-        reading = yield from read_card_once(card, catalogue, looker=looker)
+        reading = yield from read_card_once(card, catalogue, looker=ahead)
         registered = () if catalogue is None else catalogue.retakes()
         retakes, remarks = yield from _read_retakes(card, registered, catalogue)
         if catalogue is not None:
             catalogue.set_note(CHECKED_CARD, str(card))
-    return reading.readings, retakes, remarks
+    return _Read(reading.readings, retakes, remarks, memory, ahead.met)
 
 
 def _read_retakes(
