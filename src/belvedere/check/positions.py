@@ -28,6 +28,7 @@ from belvedere.check.thresholds import (
     HARD_SHARE,
     LEAST_SHARE,
     LONELY_PAIRS,
+    LOOSE_SHARE,
     NEAR_SUPPORT,
     SUDDEN_TURN_DEG,
     SUDDEN_TURN_SHARE,
@@ -130,6 +131,7 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
         met = yield from _looked_near(desk, solved.rotations, agreeing)
         solved = desk.solved(planned, met)
         met = yield from _looked_near(desk, solved.rotations, met)
+    met = _grounded(desk, solved.rotations, met)
     return Positions(
         frames, solved.rotations, solved.turn_rad, tuple(met.values()), desk.moves.linear
     )
@@ -268,6 +270,22 @@ def _looked_at(desk: _Desk, ends: tuple[int, int], shift_px: FloatArray) -> Met:
     if peak.support >= NEAR_SUPPORT:
         return desk.met(ends, np.array([peak.dx_px, peak.dy_px]), peak.support)
     return desk.met(ends, shift_px, peak.support)
+
+
+def _grounded(desk: _Desk, rotations: FloatArray, met: _Book) -> _Book:
+    """Overlaps found by their clouds, laid where the rotations say if the ground agrees there."""
+    loose = [one for one in met.values() if one.found and not one.firm]
+    if not loose:
+        return met
+    shifts = desk.shifts_px(rotations, np.array([(one.first, one.second) for one in loose]))
+    grounded = dict(met)
+    for one, shift in zip(loose, shifts, strict=True):
+        if np.linalg.norm(one.shift_px - shift) < LOOSE_SHARE * desk.moves.width_px:
+            continue
+        there = desk.met((one.first, one.second), shift, 0.0)
+        if there.agreement >= max(HARD_AGREEMENT, one.agreement):
+            grounded[one.first, one.second] = there
+    return grounded
 
 
 def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:

@@ -119,6 +119,8 @@ HARD_AGREEMENT: Final = 0.4
 HARD_LEVELS: Final = 6.0
 #: share of the overlap: with so much hard detail in both frames, a true overlap is recognised.
 HARD_SHARE: Final = 0.05
+#: share of the frame's width: a match this far off the rotations may be that of clouds.
+LOOSE_SHARE: Final = 0.01
 #: overlaps: a frame that so many of its neighbours do not know is looked for elsewhere.
 LONELY_PAIRS: Final = 2
 #: spreads: a match that the rotations leave further off is wrong.
@@ -198,6 +200,8 @@ SURE_NEXT: Final = 0.98
 WATCHED_FRAMES: Final = 36
 #: frames: so many of the latest are judged together, with those beside the new one.
 JUDGED_FRAMES: Final = 90
+#: frames: so many of the latest tell whether the camera was moved.
+MOVED_FRAMES: Final = 48
 #: judgements in a row: a fault is taken back when so many later ones do not find it.
 CLEARED_BY: Final = 2
 
@@ -225,6 +229,8 @@ DROP_FRAMES: Final = 5
 DROP_STAYS: Final = 0.75
 #: share of the frame's width: the least diameter of a drop; less is a matter of a few patches.
 DROP_WIDTH: Final = 0.06
+#: share of the frame: with so much under drops a frame with detail is soft, wherever they lie.
+DROPS_SPOIL: Final = 0.2
 
 # Moving subjects
 
