@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -45,3 +49,27 @@ def test_an_unwritable_place_is_refused_before_the_work(tmp_path: Path, place: s
 def test_probing_a_place_leaves_nothing(tmp_path: Path) -> None:
     ensure_writable(tmp_path / "m.tif")
     assert list(tmp_path.iterdir()) == []
+
+
+def killed_process() -> int:
+    """The number of a process that has ended."""
+    with subprocess.Popen([sys.executable, "-c", ""]) as process:
+        process.wait()
+    return process.pid
+
+
+@pytest.mark.skipif(os.name != "posix", reason="other systems wait a day")
+def test_what_a_killed_run_left_is_gone_after_the_next_write(tmp_path: Path) -> None:
+    gone = killed_process()
+    running, other = os.getppid(), "other.json"
+    for process, name in ((gone, "a.json"), (running, "a.json"), (gone, other)):
+        part = tmp_path / f".{name}.{process}.part"
+        part.write_text("half")
+        os.utime(part, (time.time() - 120.0,) * 2)
+    fresh = tmp_path / f".a.json.{gone}.probe"
+    fresh.write_text("")
+    write_text(tmp_path / "a.json", "whole")
+    left = sorted(path.name for path in tmp_path.iterdir())
+    assert left == sorted(
+        ["a.json", f".a.json.{running}.part", f".{other}.{gone}.part", fresh.name]
+    )

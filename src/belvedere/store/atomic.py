@@ -4,17 +4,28 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from belvedere.foundation import StoreError
 
 
+#: A part that nobody has touched for so long was left by a run that was killed, if its process is
+#: gone; in a folder shared by machines that process may run elsewhere, and writes on.
+_LEFT_AFTER_S, _LEFT_ANYHOW_S = 60.0, 86_400.0
+
+
 @contextmanager
 def atomic_path(path: Path) -> Iterator[Path]:
-    """A temporary path beside `path`, renamed to it when the block ends without an error."""
+    """A temporary path beside `path`, renamed to it when the block ends without an error.
+
+    Parts of the same file that killed runs left behind are removed.
+    """
+    _clear_left(path)
     partial = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         yield partial
@@ -23,6 +34,34 @@ def atomic_path(path: Path) -> Iterator[Path]:
         raise _unwritable(path, error) from error
     finally:
         partial.unlink(missing_ok=True)
+
+
+def _clear_left(path: Path) -> None:
+    """Remove what killed runs left of `path`; what cannot be removed stays."""
+    named = re.compile(rf"\.{re.escape(path.name)}\.(\d+)\.(?:part|probe)")
+    with suppress(OSError):
+        for found in list(path.parent.iterdir()):
+            name = named.fullmatch(found.name)
+            if name is None:
+                continue
+            with suppress(OSError):
+                untouched_s = time.time() - found.stat().st_mtime
+                gone = untouched_s > _LEFT_AFTER_S and not _runs(int(name[1]))
+                if gone or untouched_s > _LEFT_ANYHOW_S:
+                    found.unlink()
+
+
+def _runs(process: int) -> bool:
+    """Whether a process runs on this machine; yes where that cannot be asked harmlessly."""
+    if os.name != "posix":
+        return True
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def ensure_writable(path: Path) -> None:
