@@ -68,9 +68,11 @@ def judge(
     findings += detail + [finding for finding in alone if finding.file not in seen]
     findings += exposure + colour
 
-    look, remarks = judge_look(
+    under_drops, look, remarks = judge_look(
         frames, order, overlaps, evidence.pairs, tones, small or {}, cells or {}
     )
+    seen = {finding.file for finding in findings if finding.kind in ("soft", "shaken")}
+    findings += [finding for finding in under_drops if finding.file not in seen]
     parallax = judge_parallax(frames, evidence.pairs)
     if parallax:
         remarks = []  # near things shift from frame to frame: nobody can tell what moved by itself

@@ -21,6 +21,7 @@ from belvedere.check.thresholds import (
     DROP_LOSS,
     DROP_STAYS,
     DROP_WIDTH,
+    DROPS_SPOIL,
     SPOT_FRAMES,
     SPOT_MOST_FRAMES,
     SURE_DROP,
@@ -38,8 +39,9 @@ _WINDOW_PX, _STEP_PX = 13, 4
 #: Variance (grey levels squared) of coarse detail from which a place has any, and that of rounding.
 _LEAST_DETAIL, _ROUNDING = 2.0, 0.15
 _MOST_LOSS = 2.0
-#: Of a row or a column so much, the least sharp first, may lie under drops.
-_SHARP_PART = 0.6
+#: The sharp part of a row or a column begins at this quantile, so many deviations above the
+#: middle (normal law); what scene and lens scatter at least.
+_SHARP_PART, _LEAST_ERROR = (0.7, 0.524), 0.08
 #: Share of a frame with detail, below which a few clouds would be measured by each other.
 _LEAST_SHOWN = 0.2
 
@@ -59,14 +61,33 @@ class Drop:
     first: int
 
 
-def judge_drops(frames: Sequence[Frame], pictures: Sequence[Grey]) -> list[Finding]:
-    """One finding for all drops; nothing in a shoot of few frames.
+def judge_drops(
+    frames: Sequence[Frame], pictures: Sequence[Grey]
+) -> tuple[list[Finding], list[Finding]]:
+    """One finding on the shoot for all drops, and the frames that they spoil.
 
     `pictures` are the small ones of `frames`, both in the order of the shutter, all of one size.
+    In a shoot of few frames there is nothing to tell drops by.
     """
     drops = lens_drops(pictures)
     if not drops:
-        return []
+        return [], []
+    spoilt = [
+        Finding(
+            "soft",
+            f"drops on the lens blur {area:.0%} of the frame; dry it",
+            frame.file,
+            round(area, 3),
+            "share",
+        )
+        for number, frame in enumerate(frames)
+        if (area := sum(drop.area_share for drop in drops if drop.first <= number)) >= DROPS_SPOIL
+        and fineness(pictures[number])[1].any()
+    ]
+    return [_on_the_shoot(frames, drops)], spoilt
+
+
+def _on_the_shoot(frames: Sequence[Frame], drops: Sequence[Drop]) -> Finding:
     width_px = frames[0].width_px
     places = "; ".join(
         f"{drop.across:.0%} across, {drop.down:.0%} down, about {drop.width_share * width_px:.0f} "
@@ -81,7 +102,7 @@ def judge_drops(frames: Sequence[Frame], pictures: Sequence[Grey]) -> list[Findi
         f"frame): drops or a smear on the lens; dry it, and take the frames from there on again "
         f"unless a neighbour shows the same sharp"
     )
-    return [Finding("drops", says, value=round(area, 3), unit="share")]
+    return Finding("drops", says, value=round(area, 3), unit="share")
 
 
 def lens_drops(pictures: Sequence[Grey]) -> list[Drop]:
@@ -155,7 +176,7 @@ def _under_drops(
     mean = (fine * there).sum(axis=0) / np.maximum(seen, 1)
     spread = np.sqrt((np.square(fine - mean) * there).sum(axis=0) / np.maximum(seen - 1, 1))
     usual = max(0.1, float(np.median(spread[enough])))
-    above = _levelled(mean, enough)
+    above = _levelled(mean, enough, usual / float(np.sqrt(np.median(seen[enough]))))
     blurred = there & (fine - (mean - above) < -DROP_LOSS / 2.0)
     stays = blurred.sum(axis=0) >= DROP_STAYS * seen
     standing_out: NDArray[np.bool_] = (
@@ -173,15 +194,21 @@ def _whole(core: NDArray[np.bool_], above: FloatArray) -> NDArray[np.bool_]:
     return whole
 
 
-def _levelled(mean: FloatArray, enough: NDArray[np.bool_]) -> FloatArray:
-    """The mean against that of its row and its column: a horizon in every frame is no drop."""
+def _levelled(mean: FloatArray, enough: NDArray[np.bool_], error: float) -> FloatArray:
+    """The mean against that of its row and its column: a horizon in every frame is no drop.
+
+    Not against their medians, since drops may cover half of them: against a higher quantile, less
+    what scatter by `error` makes of it.
+    """
     left = np.where(enough, mean, np.nan).astype(np.float32)
+    quantile, deviations = _SHARP_PART
+    lift = np.float32(deviations * max(error, _LEAST_ERROR))
     with warnings.catch_warnings():
-        # Rows without any detail have no median; they stay empty.
+        # Rows without any detail have no quantile; they stay empty.
         warnings.simplefilter("ignore", RuntimeWarning)
         for _ in range(2):
             for axis in (1, 0):
-                left -= np.nanquantile(left, _SHARP_PART, axis=axis, keepdims=True)
+                left -= np.nanquantile(left, quantile, axis=axis, keepdims=True) - lift
     filled: FloatArray = np.nan_to_num(left)
     return filled
 

@@ -85,9 +85,7 @@ def judge_dust(
     first = min(speck.first for speck in specks)
     since = "in all frames" if first == 0 else f"from about {frames[first].file} on"
     one = len(specks) == 1
-    what = (
-        "a dark speck stands at the same place" if one else "dark specks stand at the same places"
-    )
+    what = "a dark speck stands" if one else "dark specks stand"
     says = (
         f"{what} at the same place of the frame {since} ({places}{more}): dust on the sensor; it "
         f"can be retouched, so nothing need be taken again, but have the sensor cleaned"

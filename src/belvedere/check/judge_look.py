@@ -33,8 +33,8 @@ def judge_look(
     tones: Tones,
     small: Mapping[str, Grey],
     cells: Mapping[str, tuple[int, int]],
-) -> tuple[list[Finding], list[Finding]]:
-    """Findings on the shoot, and remarks on frames.
+) -> tuple[list[Finding], list[Finding], list[Finding]]:
+    """Findings on frames, findings on the shoot, and remarks on frames.
 
     `order` are frame indices in the order of the shutter; `small` the small pictures by file;
     `cells` row and column by file, where they are known.
@@ -52,8 +52,9 @@ def judge_look(
     place = {int(number): index for index, number in enumerate(order)}
     numbered = [replace(one, a=place[one.a], b=place[one.b]) for one in both]
     dust = judge_dust(in_order, pictures, numbered)
-    found = dust + judge_drops(in_order, pictures) + flicker + vignetting
-    return found, judge_subjects(frames, both, shapes, cells)
+    drops, spoilt = judge_drops(in_order, pictures)
+    remarks = judge_subjects(frames, both, shapes, cells)
+    return spoilt, dust + drops + flicker + vignetting, remarks
 
 
 def _of_one_size(
