@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from datetime import datetime, timedelta
 from itertools import permutations
 
@@ -49,6 +50,31 @@ def test_frame_without_a_time_follows_its_number() -> None:
     frames = [frame("PIC_0001.JPG", 0), frame("PIC_0002.JPG"), frame("PIC_0003.JPG", 6)]
     for shuffled in permutations(frames):
         assert names(in_shutter_order(shuffled)) == names(frames)
+
+
+@pytest.mark.parametrize("back_s", [5.0, 13.0, 41.0, 3600.0])
+@pytest.mark.parametrize("turn", [False, True])
+def test_clock_set_back_during_the_shoot_does_not_shuffle_it(back_s: float, turn: bool) -> None:
+    """Summer time, or the satellites' time taken over: common practice, no source."""
+    times = [3.0 * n - (back_s if n >= 9 else 0.0) + (4.0 if turn and n >= 9 else 0.0)
+             for n in range(20)]  # fmt: skip
+    frames = [frame(f"PIC_{n:04d}.JPG", time) for n, time in enumerate(times, start=401)]
+    assert names(in_shutter_order(list(reversed(frames)))) == names(frames)
+
+
+@pytest.mark.parametrize(("a", "b"), [(4, 5), (4, 6), (4, 15), (0, 19), (18, 19)])
+def test_two_names_swapped_are_put_right_by_the_clock(a: int, b: int) -> None:
+    numbers = list(range(401, 421))
+    numbers[a], numbers[b] = numbers[b], numbers[a]
+    frames = [frame(f"PIC_{n:04d}.JPG", 3.0 * i) for i, n in enumerate(numbers)]
+    assert names(in_shutter_order(sorted(frames, key=lambda f: f.file))) == names(frames)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_shuffled_names_are_put_right_by_the_clock(seed: int) -> None:
+    numbers = random.Random(seed).sample(range(401, 441), 40)
+    frames = [frame(f"PIC_{n:04d}.JPG", 3.0 * i) for i, n in enumerate(numbers)]
+    assert names(in_shutter_order(sorted(frames, key=lambda f: f.file))) == names(frames)
 
 
 def test_first_frame_without_a_time_stays_first() -> None:
