@@ -24,6 +24,8 @@ IntArray = NDArray[np.int64]
 REPEAT_SPREAD = 0.012
 #: Classes of moves up to which all are looked up, whether they are possible or not.
 _FEW_KINDS = 128
+#: Log of the chance of a knock, or a slip of the head, between two frames.
+_KNOCKED = -7.0
 #: Log likelihood ratio from which a frame surely follows the one before.
 _FOLLOWS = 12.0
 
@@ -80,8 +82,12 @@ def evidence_of(
     if seen is not None:
         for t in range(1, count):
             wanted = _wanted(kinds, band, t)
-            looked[t, wanted] = _looked_up(kinds, seen, t - 1, t, wanted)
             apart[t] = seen.elsewhere(t - 1, t)
+            found = _looked_up(kinds, seen, t - 1, t, wanted)
+            # A knock of the tripod on the way leaves them overlapping, but anyhow.
+            moves_on = wanted != kinds.kind[0, 0]
+            found[moves_on] = np.logaddexp(found[moves_on], _KNOCKED + apart[t])
+            looked[t, wanted] = found
             if t >= 2 and not _both_follow(looked[t - 1], looked[t]):
                 # As against overlapping anyhow: that they do is no merit of the frame between.
                 over[t] -= max(seen.elsewhere(t - 2, t), 0.0)
