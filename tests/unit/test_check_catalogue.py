@@ -163,3 +163,21 @@ def test_damaged_frames_do_not_count_as_another_size(card: Path) -> None:
     save(card, "PIC_0401.JPG", picture())
     (card / "DCIM" / "100SALTM" / "PIC_0402.JPG").write_bytes(b"text")
     require_one_size(finish(read_card(card)))
+
+
+def test_a_frame_written_twice_is_one_frame(card: Path) -> None:
+    """One name up to the suffix is one frame: JEITA CP-3461, the DCF object, from memory."""
+    save(card, "PIC_0401.JPG", picture(seed=1))
+    save(card, "PIC_0401.TIF", picture(seed=1))
+    save(card, "PIC_0401.png", picture(seed=1))
+    (card / "DCIM" / "100SALTM" / "PIC_0401.RAW").write_bytes(b"raw")
+    save(card, "PIC_0402.TIF", picture(seed=2))
+    other = card / "DCIM" / "101SALTM"
+    other.mkdir()
+    picture(seed=3).save(other / "PIC_0401.TIF")
+    files = [frame.file for frame in finish(read_card(card))]
+    assert files == [
+        "DCIM/100SALTM/PIC_0401.JPG",
+        "DCIM/100SALTM/PIC_0402.TIF",
+        "DCIM/101SALTM/PIC_0401.TIF",
+    ]

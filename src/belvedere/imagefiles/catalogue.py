@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.imagefiles.exif import Statement, read_statement
-from belvedere.imagefiles.folder import upright
+from belvedere.imagefiles.folder import upright, without_companions
 from belvedere.imagefiles.one_pass import Looker, decode_once
 from belvedere.imagefiles.opening import MOST_PIXELS, UNREADABLE, opened
 from belvedere.imagefiles.shutter_order import in_shutter_order
@@ -162,7 +162,8 @@ def _job(
 def picture_files(root: Path) -> list[str]:
     """Picture files below `root` by their names, relative, with forward slashes, sorted.
 
-    Hidden files and folders are not frames (some systems leave "._" shadows of every file).
+    One for each frame: companions of a JPEG are left out. Hidden files and folders are not
+    frames (some systems leave "._" shadows of every file).
     """
     if not root.is_dir():
         what = "is not a folder" if root.exists() else "does not exist"
@@ -180,7 +181,7 @@ def picture_files(root: Path) -> list[str]:
             f"There is no picture file in {root}.",
             "Give the folder that holds the frames (JPEG, TIFF, HEIC or PNG).",
         )
-    return sorted(found)
+    return sorted(without_companions(found))
 
 
 def small_shrink(width_px: int, height_px: int) -> int:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Sequence
+from pathlib import Path, PurePosixPath
 
 import cv2
 import numpy as np
@@ -24,6 +25,26 @@ _UPRIGHT: dict[int, tuple[bool, int | None]] = {
     7: (True, cv2.ROTATE_90_CLOCKWISE),
     8: (False, cv2.ROTATE_90_COUNTERCLOCKWISE),
 }
+
+
+_JPEG = frozenset({".jpg", ".jpeg", ".jpe"})
+
+
+def without_companions(files: Sequence[str]) -> list[str]:
+    """`files` less those that a camera wrote beside a JPEG of the same frame.
+
+    Set to write two kinds of file, a camera gives both one name up to the suffix (JEITA CP-3461,
+    the DCF object, from memory). The JPEG is the frame, its HEIC, TIFF or PNG the companion.
+    """
+
+    def stem(file: str) -> str:
+        return str(PurePosixPath(file).with_suffix("")).casefold()
+
+    def is_jpeg(file: str) -> bool:
+        return PurePosixPath(file).suffix.lower() in _JPEG
+
+    frames = {stem(file) for file in files if is_jpeg(file)}
+    return [file for file in files if is_jpeg(file) or stem(file) not in frames]
 
 
 class FolderSource:
