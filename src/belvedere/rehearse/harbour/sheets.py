@@ -26,6 +26,11 @@ class Sheets:
     def __init__(self) -> None:
         self._lent: list[tuple[memoryview, ReferenceType[NDArray[Any]]]] = []
 
+    @property
+    def held_bytes(self) -> int:
+        """The memory that is lent or waits for the next picture."""
+        return sum(memory.nbytes for memory, _ in self._lent)
+
     def empty(self, shape: tuple[int, ...], dtype: Any) -> NDArray[Any]:
         """An array with any content, free to be kept for as long as wanted."""
         count = math.prod(shape)

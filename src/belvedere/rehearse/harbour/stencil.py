@@ -155,7 +155,8 @@ class Draft:
         closed: bool,
     ) -> None:
         first = self._count
-        sizes = [len(shape) for shape in shapes]
+        corners: int | tuple[int, ...] = len(shapes[0])
+        sizes = [len(shape) for shape in shapes] if len(shapes) > 1 else None
         if isinstance(shapes, np.ndarray):
             self._keep(shapes)
         else:
@@ -164,10 +165,10 @@ class Draft:
                     self._keep(shape)
                 else:
                     self._pending.extend(shape)
-        self._count += sum(sizes)
+        self._count += len(shapes[0]) if sizes is None else sum(sizes)
+        if sizes is not None and sizes.count(sizes[0]) < len(sizes):
+            corners = tuple(np.cumsum(sizes[:-1]).tolist())
         self._places.append(place)
-        even = sizes.count(sizes[0]) == len(sizes)
-        corners = sizes[0] if even else tuple(np.cumsum(sizes[:-1]).tolist())
         self._commands.append(Command(first, self._count, corners, ink, alpha, thick, closed))
 
     def _keep(self, points: F64) -> None:
@@ -220,6 +221,11 @@ class Stencils:
         # Items are told apart by identity, which holds as long as they are kept beside.
         self._kept: OrderedDict[tuple[int, float], tuple[Item, Stencil]] = OrderedDict()
 
+    @property
+    def held_bytes(self) -> int:
+        """The memory that they take, about."""
+        return self._bytes
+
     def of(self, item: Item, scale: float, at_s: float) -> Stencil:
         """What an item draws; kept where it stands still."""
         key = id(item), scale
@@ -244,9 +250,10 @@ class Stencils:
 
 
 def _ink(ink: Rgb, grain: float) -> tuple[int, int, int, int]:
-    return (
-        round(255 * min(max(ink[0], 0.0), 1.0)),
-        round(255 * min(max(ink[1], 0.0), 1.0)),
-        round(255 * min(max(ink[2], 0.0), 1.0)),
-        round(255 * min(max(grain, 0.0), 1.0)),
-    )
+    return _code(ink[0]), _code(ink[1]), _code(ink[2]), _code(grain)
+
+
+def _code(share: float) -> int:
+    if share <= 0.0:
+        return 0
+    return 255 if share >= 1.0 else round(255 * share)
