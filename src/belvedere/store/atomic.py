@@ -13,7 +13,6 @@ from typing import Any
 
 from belvedere.foundation import StoreError
 
-
 #: A part that nobody has touched for so long was left by a run that was killed, if its process is
 #: gone; in a folder shared by machines that process may run elsewhere, and writes on.
 _LEFT_AFTER_S, _LEFT_ANYHOW_S = 60.0, 86_400.0
