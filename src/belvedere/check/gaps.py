@@ -17,9 +17,10 @@ from belvedere.check.model import Finding
 from belvedere.check.moves import Moves
 from belvedere.check.parting import Cut, parted
 from belvedere.check.place import Placing
-from belvedere.check.positions import Positions, as_it_stands, sudden_turns
+from belvedere.check.positions import Positions, as_it_stands, scatter_rad, sudden_turns
 from belvedere.check.thresholds import (
     HOLE_MARGIN_SHARE,
+    RIM_SCATTERS,
     RIM_SHARE,
 )
 from belvedere.check.words import name
@@ -151,6 +152,9 @@ def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int
         return []
     taken, planned = cKDTree(rotations[:, 2]), cKDTree(moves.directions)
     reach = 2.0 * np.sin(0.55 * np.hypot(moves.width_px, moves.height_px) / moves.focal_px)
+    # Frames aimed by hand, or from a drone, have ragged borders.
+    frame_rad = moves.width_px / moves.focal_px
+    rim = max(RIM_SHARE, RIM_SCATTERS * scatter_rad(positions.turn_rad) / frame_rad)
     gone = np.setdiff1d(np.arange(moves.count), cells)
     by_cell = {int(cell): place for place, cell in enumerate(cells)}
     holes = []
@@ -158,7 +162,7 @@ def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int
         near = np.array(taken.query_ball_point(moves.directions[cell], 2.0 * reach), dtype=np.intp)
         if not strayed[near].any():
             continue
-        rays = _rays(plan, placing, cell)
+        rays = _rays(plan, placing, cell, rim)
         count = len(rays)
         _, nearest = planned.query(rays)
         rays = rays[nearest == cell]
@@ -169,15 +173,15 @@ def _holes(plan: Plan, placing: Placing, positions: Positions) -> list[tuple[int
     return holes
 
 
-def _rays(plan: Plan, placing: Placing, cell: int) -> FloatArray:
+def _rays(plan: Plan, placing: Placing, cell: int, rim: float) -> FloatArray:
     """Directions (m, 3) all over a planned frame, the outer rim of the whole grid left out."""
     moves, here = placing.moves, plan.cells[cell]
     open_ended = not plan.shoot.grid.full_turn
     last = plan.columns_per_row[here.row - 1]
     left, right = (open_ended and here.column == side for side in (1, last))
     top, bottom = here.row == 1, here.row == plan.rows
-    x = np.linspace(RIM_SHARE * left - 0.5, 0.5 - RIM_SHARE * right, _ACROSS) * moves.width_px
-    y = np.linspace(RIM_SHARE * top - 0.5, 0.5 - RIM_SHARE * bottom, _DOWN) * moves.height_px
+    x = np.linspace(rim * left - 0.5, 0.5 - rim * right, _ACROSS) * moves.width_px
+    y = np.linspace(rim * top - 0.5, 0.5 - rim * bottom, _DOWN) * moves.height_px
     image = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     rays = np.column_stack([image / moves.focal_px, np.ones(len(image))])
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)

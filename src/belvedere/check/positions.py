@@ -30,6 +30,7 @@ from belvedere.check.thresholds import (
     LONELY_PAIRS,
     LOOSE_SHARE,
     NEAR_SUPPORT,
+    SUDDEN_SCATTERS,
     SUDDEN_TURN_DEG,
     SUDDEN_TURN_SHARE,
     WRONG_SPREADS,
@@ -240,9 +241,20 @@ class _Desk:
         }
 
 
+def scatter_rad(turn_rad: FloatArray) -> float:
+    """How far the aim of one frame usually is off that of the next: a median, times 1.48."""
+    if len(turn_rad) < 2:
+        return 0.0
+    return 1.48 * float(np.median(np.linalg.norm(np.diff(turn_rad, axis=0), axis=1)))
+
+
 def sudden_turns(turn_rad: FloatArray, frame_rad: float) -> list[int]:
     """Places in the sweep (from 1) that a turn sets apart from the one before."""
-    least = max(np.radians(SUDDEN_TURN_DEG), SUDDEN_TURN_SHARE * frame_rad)
+    least = max(
+        np.radians(SUDDEN_TURN_DEG),
+        SUDDEN_TURN_SHARE * frame_rad,
+        SUDDEN_SCATTERS * scatter_rad(turn_rad),
+    )
     change = np.linalg.norm(np.diff(turn_rad, axis=0), axis=1)
     places: list[int] = (np.flatnonzero(change >= least) + 1).tolist()
     return places

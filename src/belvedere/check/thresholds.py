@@ -129,6 +129,8 @@ WRONG_SPREADS: Final = 5.0
 SUDDEN_TURN_DEG: Final = 0.2
 #: share of the frame's width: … and so large at least.
 SUDDEN_TURN_SHARE: Final = 0.03
+#: scatters: … and so much more than the frames' aim usually scatters.
+SUDDEN_SCATTERS: Final = 6.0
 #: overlaps: so many that show nothing across one moment are more than water and boats do.
 PARTED_PAIRS: Final = 6
 #: share of the overlaps across one moment: with more that join, the camera was not moved there.
@@ -137,6 +139,8 @@ PARTED_SHARE: Final = 0.15
 HOLE_MARGIN_SHARE: Final = 0.01
 #: share of a frame: so much of the whole picture's outer border may be lost and cropped away.
 RIM_SHARE: Final = 0.1
+#: scatters: … or so much, where frames are aimed by hand or from a drone.
+RIM_SCATTERS: Final = 4.0
 
 # Geometry of the shoot
 
