@@ -14,9 +14,16 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check import Moves, PairMemory, judge
+from belvedere.check import Finding, Moves, PairMemory, judge, sightings
 from belvedere.check.awaited import Timetable
-from belvedere.check.thresholds import JUDGED_FRAMES, LOOK_EVERY_S
+from belvedere.check.gaps import judge_positions
+from belvedere.check.positions import find_positions
+from belvedere.check.thresholds import (
+    JUDGED_FRAMES,
+    LOOK_EVERY_S,
+    MOVED_FRAMES,
+    SETTLED_FRAMES,
+)
 from belvedere.foundation import CardError, PlanError, finish
 from belvedere.imagefiles import FolderSource, ends_whole, read_card_with_pictures
 from belvedere.measure import Overlap
@@ -34,6 +41,8 @@ from belvedere.workflows.watch_state import Judged, Watch, finished, view
 _LOOKS_AN_INTERVAL = 6.0
 #: Another shape than the plan's, as a share of the proportions.
 _OTHER_SHAPE = 0.02
+#: Frames from one look at how all of them lie to the next.
+_LOOK_AROUND_EVERY = 3
 #: Decoded pictures that are kept: a few frames, grey and small colour.
 _KEPT_PICTURES = 12
 
@@ -109,6 +118,8 @@ class CardDesk:
         self._orientation: dict[str, int] = {}
         self._overlaps: dict[tuple[str, str], Overlap] = {}
         self._memory = PairMemory()
+        self._until_look_around = 0
+        self._found_before = False
         self._latest = LatestPictures(folder, self._orientation)
 
     def ends_whole(self, file: str) -> bool | None:
@@ -147,7 +158,22 @@ class CardDesk:
         judged = finish(judge(frames, overlaps, self._latest, cells=cells, memory=self._memory))
         if not all((self._folder / one).is_file() for one in near):
             return Judged()  # the folder was pulled: what could not be read is no fault
-        return Judged(frozenset(near), files, judged.findings, judged.shoot_findings)
+        moved = self._moved(now, frames[-MOVED_FRAMES:])
+        return Judged(frozenset(near), files, judged.findings, (*judged.shoot_findings, *moved))
+
+    def _moved(self, now: Followed, frames: Sequence[Frame]) -> tuple[Finding, ...]:
+        """Whether the camera as a whole was moved; looked at now and then, and again if so."""
+        self._until_look_around -= 1
+        if self._until_look_around > 0 or len(frames) < SETTLED_FRAMES:
+            return ()
+        those = now.only({frame.file for frame in frames})
+        positions = finish(find_positions(those, sightings(those.frames, self._small)))
+        found = judge_positions(self._plan, those, positions).shoot_findings
+        # What is found is looked at once more, for the second opinion.
+        first = bool(found) and not self._found_before
+        self._until_look_around = 1 if first else _LOOK_AROUND_EVERY
+        self._found_before = bool(found)
+        return tuple(finding for finding in found if finding.kind == "moved")
 
 
 def _judged_together(now: Followed, near: AbstractSet[str]) -> list[Frame]:

@@ -23,6 +23,8 @@ _ADVICE: dict[str, str] = {
     "colour": f"Stop the head, set the white balance back by hand and let it go on; {_AT_THE_END}.",
     "corrupt": "Shoot this cell again when the sweep is done; if it happens again, change the card "
     "or the cable.",
+    "moved": "Stop the head, make the tripod fast where it stands and let it go on; what is left "
+    "out of the picture is told at the end.",
     "settings": "Stop the head, set the camera back as it was and let it go on.",
 }
 

@@ -15,7 +15,7 @@ from belvedere.workflows.watch_state import Desk, Fault, Judged, Watch, cells_of
 Events = tuple[WatchEvent, ...]
 
 #: Remarks on the whole shoot that are worth stopping the head for.
-_STOP_FOR = frozenset({"settings"})
+_STOP_FOR = frozenset({"settings", "moved"})
 #: Faults of one group of frames against another.
 _BY_GROUPS = frozenset({"exposure", "colour"})
 #: Frames on their cells before the first is judged.
@@ -92,13 +92,18 @@ def _remarks(watch: Watch, findings: Sequence[Finding]) -> tuple[Watch, Events]:
     """
     now = {f.says.partition(":")[0]: f for f in findings if f.kind in _STOP_FOR}
     events = [
-        WatchEvent("fault", finding.says, advice=advice(finding.kind))
+        WatchEvent("fault", _in_short(finding), advice=advice(finding.kind))
         for heading, finding in now.items()
         if watch.told.get(heading) == 1
     ]
     told = {heading: times for heading, times in watch.told.items() if times > 1}
     told |= {heading: min(watch.told.get(heading, 0) + 1, 2) for heading in now}
     return replace(watch, told=told), tuple(events)
+
+
+def _in_short(finding: Finding) -> str:
+    """What a move left out of the picture can only be told at the end."""
+    return finding.says.partition(";")[0] if finding.kind == "moved" else finding.says
 
 
 def _new_fault(watch: Watch, finding: Finding) -> Events:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -55,6 +56,17 @@ class Followed:
             frames=self.frames,
             cell=np.array(self.cell, dtype=np.int64),
             confidence=np.array(self.chance),
+        )
+
+    def only(self, files: AbstractSet[str]) -> Placing:
+        """Some of the frames as one placing; ValueError as `whole`."""
+        whole = self.whole()
+        chosen = [t for t, frame in enumerate(self.frames) if frame.file in files]
+        return replace(
+            whole,
+            frames=tuple(self.frames[t] for t in chosen),
+            cell=whole.cell[chosen],
+            confidence=whole.confidence[chosen],
         )
 
     def position(self, file: str) -> int:
@@ -179,14 +191,7 @@ def overlaps_of(now: Followed, file: str, small: Small) -> tuple[Overlap, ...]:
     if now.placing is None or now.cell[t] < 0:
         return ()
     near = neighbours(now.placing.moves, now.cell[t], now.cell, 2 * _NEIGHBOURS)
-    again = [n for n, cell in enumerate(now.cell) if cell == now.cell[t] and n != t]
-    chosen = sorted({*near, *again, t})
-    frames = tuple(now.frames[n] for n in chosen)
-    those = replace(
-        now.placing,
-        frames=frames,
-        cell=np.array([now.cell[n] for n in chosen], dtype=np.int64),
-        confidence=np.array([now.chance[n] for n in chosen]),
-    )
-    overlaps = finish(placed_overlaps(those, sightings(frames, small)))
+    again = [n for n, cell in enumerate(now.cell) if cell == now.cell[t]]
+    those = now.only({now.frames[n].file for n in (*near, *again)})
+    overlaps = finish(placed_overlaps(those, sightings(those.frames, small)))
     return tuple(o for o in overlaps if file in (o.file_a, o.file_b))
