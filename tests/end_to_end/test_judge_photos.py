@@ -8,7 +8,7 @@ import pytest
 
 from belvedere.check import Finding, Judgement, judge
 from belvedere.foundation import finish
-from belvedere.imagefiles import FolderSource
+from belvedere.imagefiles import FolderSource, read_card_with_pictures
 from belvedere.imagefiles.catalogue import read_card
 from belvedere.measure import find_overlaps
 from belvedere.shoot import Frame
@@ -84,3 +84,16 @@ def test_frames_spoilt_on_purpose_are_found(photos: Path) -> None:
         ("0003_D_LENS_CAP", "exposure"),
         ("0008_D_LENS_CAP", "exposure"),
     }
+
+
+@pytest.mark.parametrize("name", ["petra", "arches", "kayak", "grid-brighton"])
+def test_nothing_is_wrong_with_the_look_of_real_shoots(photos: Path, name: str) -> None:
+    """Hand-held or from a drone: no dust, no drops, no lamps; near things shift, nothing moved."""
+    reading = finish(read_card_with_pictures(photos / name))
+    source = FolderSource(photos / name)
+    overlaps = finish(find_overlaps([frame.file for frame in reading.frames], source))
+    small = {one.frame.file: one.small for one in reading.readings}
+    judgement = finish(judge(reading.frames, overlaps, source, small))
+    looks = {"dust", "drops", "flicker", "vignetting"}
+    assert not [f for f in judgement.shoot_findings if f.kind in looks]
+    assert judgement.remarks == ()
