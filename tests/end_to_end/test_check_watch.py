@@ -169,3 +169,34 @@ def test_ctrl_c_ends_the_watch_and_checks_what_is_there(
     assert "the watch is ended" in done.out
     assert "RE-SHOOT" in done.out
     assert "PIC_0401.JPG  row" not in done.out
+
+
+def test_a_knocked_tripod_is_said_while_the_head_sweeps(tmp_path: Path) -> None:
+    """On a clock of our own: each frame is there one second after the other."""
+    shoot = tmp_path / "shoot.toml"
+    shoot.write_text(SHOOT.replace("rows = 2", "rows = 3"), "utf-8")
+    arguments = [
+        "belvedere", "rehearse", str(shoot), str(tmp_path / "first"), "--scene", "sketch",
+        "--seed", "6", "--workers", "1", "--fault", "bumped 2,3 1.5",
+    ]  # fmt: skip
+    with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
+        main()
+    assert not left.value.code
+    card, tether = tmp_path / "first" / "card", tmp_path / "tether"
+    files = sorted(path.relative_to(card) for path in card.rglob("*.JPG"))
+    now_s = 0.0
+
+    def sleep(seconds: float) -> None:
+        nonlocal now_s
+        now_s += max(seconds, 0.01)
+        for file in files[: int(now_s / INTERVAL_S)]:
+            if not (tether / file).exists():
+                (tether / file).parent.mkdir(parents=True, exist_ok=True)
+                (tether / file).write_bytes((card / file).read_bytes())
+
+    steps = watching.watch_folder(tether, shoot, clock=lambda: now_s, sleep=sleep)
+    faults = [(now_s, e) for e in steps if isinstance(e, WatchEvent) and e.kind == "fault"]
+    ((said_s, fault),) = faults
+    assert "between PIC_0407.JPG and PIC_0408.JPG the camera moved" in fault.says
+    # The knock was before the eighth frame; a few more make it sure.
+    assert said_s <= (8 + 5) * INTERVAL_S
