@@ -41,8 +41,6 @@ _PLAIN_EV = 0.01
 _CLIPPED_AT = 2.0
 #: The shoot in so many parts, in the order of the shutter.
 _PARTS = 8
-#: Overlaps looked at, evenly spread.
-_MOST_OVERLAPS = 192
 #: Levels as dark as this are noise.
 _DARK = 8
 _MARGIN_PX, _EDGE_PX = 5, 12
@@ -70,7 +68,7 @@ def judge_dust(
     """One finding for all specks of dust; nothing in a shoot of few frames.
 
     `pictures` are the small ones of `frames`, both in the order of the shutter, all of one size;
-    `overlaps` number their frames in that order.
+    `overlaps`, some two hundred are enough, number their frames in that order.
     """
     specks = dust_specks(pictures, overlaps)
     if not specks:
@@ -143,13 +141,13 @@ def _add_overlaps(
     total: FloatImage, weight: FloatImage, overlaps: Sequence[SmallOverlap], frames: int
 ) -> None:
     """Add what overlaps say: a speck darkens its own frame's side of the difference."""
-    faithful = [one for one in overlaps if np.isfinite(one.misfit_px)]
-    step = max(1, -(-len(faithful) // _MOST_OVERLAPS))
     light, (parts, height, width) = _light(), total.shape
     # Towards the edges of a frame misregistration is the same in all, and looks like specks.
     inner = np.zeros((height, width), dtype=np.float32)
     inner[_EDGE_PX:-_EDGE_PX, _EDGE_PX:-_EDGE_PX] = 1.0
-    for one in faithful[::step]:
+    for one in overlaps:
+        if not np.isfinite(one.misfit_px):
+            continue
         in_a, in_b = (
             light[np.clip(side + 0.5, 0, 255).astype(np.uint8)] for side in (one.in_a, one.in_b)
         )

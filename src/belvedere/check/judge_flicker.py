@@ -8,7 +8,7 @@ brighter or darker by chance.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -38,8 +38,8 @@ IntArray = NDArray[np.intp]
 #: Waves tried, cycles in the height of a frame: lamps that flash 100 or 120 times a second, over
 #: 1/70 to 1/12 s of readout.
 _CYCLES = np.arange(1.4, 8.01, 0.1)
-#: Levels that tell brightness; profiles are averaged to so many values; overlaps looked at.
-_DARK, _BRIGHT, _VALUES, _MOST_PAIRS = 12.0, 240.0, 48, 400
+#: Levels that tell brightness; profiles are averaged to so many values.
+_DARK, _BRIGHT, _VALUES = 12.0, 240.0, 48
 _LEAST_ACROSS = 8
 _ADVICE = (
     "keep the shutter open for whole flashes of the lamps: 1/50 s, 1/25 s or longer where the "
@@ -67,15 +67,13 @@ def judge_flicker(
     frames: Sequence[Frame],
     order: IntArray,
     exposure: Levels,
-    overlaps: Sequence[SmallOverlap],
-    shapes: Mapping[int, tuple[int, int]],
+    bands: Sequence[Bands],
 ) -> list[Finding]:
     """At most one finding: bands, or else exposures that jump by chance.
 
-    `order` are frame indices in the order of the shutter, `shapes` height and width of the small
-    pictures by frame index.
+    `order` are frame indices in the order of the shutter, `bands` those of all overlaps.
     """
-    bands = _agreeing(_all_bands(overlaps, shapes))
+    bands = _agreeing(bands)
     if bands:
         worst = max(bands, key=lambda one: one.swing_ev)
         says = (
@@ -88,21 +86,14 @@ def judge_flicker(
     return _restless(frames, order, exposure)
 
 
-def _all_bands(
-    overlaps: Sequence[SmallOverlap], shapes: Mapping[int, tuple[int, int]]
-) -> list[Bands]:
-    long = [
-        (one, axis)
-        for one in overlaps
-        for axis in (0, 1)
-        if one.in_a.shape[axis] >= SIDE_SHARE * shapes[one.a][axis]
-    ]
-    step = max(1, -(-len(long) // _MOST_PAIRS))
+def bands_of(overlap: SmallOverlap, shape: tuple[int, int]) -> list[Bands]:
+    """The clear bands of an overlap, along the axes that it has most of; `shape` is a frame's."""
     found = []
-    for one, axis in long[::step]:
-        bands = bands_in(one, axis, shapes[one.a])
-        if bands is not None and bands.swing_ev >= BANDS_EV and bands.share >= BANDS_SHARE:
-            found.append(bands)
+    for axis in (0, 1):
+        if overlap.in_a.shape[axis] >= SIDE_SHARE * shape[axis]:
+            bands = bands_in(overlap, axis, shape)
+            if bands is not None and bands.swing_ev >= BANDS_EV and bands.share >= BANDS_SHARE:
+                found.append(bands)
     return found
 
 
@@ -163,11 +154,11 @@ def _log2_light(level: NDArray[np.float32]) -> NDArray[np.float32]:
 def _agreeing(bands: Sequence[Bands]) -> list[Bands]:
     """The most bands along one axis that have one frequency; none if they are too few."""
     best: list[Bands] = []
-    for one in bands:
+    for axis, cycles in sorted({(one.axis, one.cycles) for one in bands}):
         alike = [
-            other
-            for other in bands
-            if other.axis == one.axis and abs(other.cycles - one.cycles) <= BANDS_ALIKE * one.cycles
+            one
+            for one in bands
+            if one.axis == axis and abs(one.cycles - cycles) <= BANDS_ALIKE * cycles
         ]
         best = max(best, alike, key=len)
     return best if len(best) >= BANDS_PAIRS else []

@@ -11,18 +11,21 @@ from numpy.typing import NDArray
 
 from belvedere.check.judge_drops import judge_drops
 from belvedere.check.judge_dust import judge_dust
-from belvedere.check.judge_flicker import judge_flicker
+from belvedere.check.judge_flicker import Bands, bands_of, judge_flicker
 from belvedere.check.judge_lens import judge_vignetting
 from belvedere.check.judge_pairs import PairEvidence
-from belvedere.check.judge_subjects import judge_subjects
+from belvedere.check.judge_subjects import Moved, judge_subjects, moved_in
 from belvedere.check.judge_tone import Tones
 from belvedere.check.model import Finding
-from belvedere.check.small_overlaps import small_overlaps
+from belvedere.check.small_overlaps import SmallOverlap, small_overlaps
 from belvedere.measure import Overlap
 from belvedere.shoot import Frame
 
 IntArray = NDArray[np.intp]
 Grey = NDArray[np.uint8]
+
+#: Overlaps kept in memory together.
+_MOST_KEPT = 192
 
 
 def judge_look(
@@ -43,18 +46,25 @@ def judge_look(
     in_order = [frames[number] for number in order]
     shapes = {int(n): picture.shape for n, picture in zip(order, pictures, strict=True)}
     known = {frames[n].file: small[frames[n].file] for n in shapes}
-    both = small_overlaps(frames, overlaps, pairs, known)
-    flicker = judge_flicker(frames, order, tones.exposure, both, shapes)
+    place = {int(number): index for index, number in enumerate(order)}
+    bands: list[Bands] = []
+    moved: list[Moved] = []
+    some: list[SmallOverlap] = []
+    every = max(1, -(-len(pairs) // _MOST_KEPT))
+    # One overlap in memory at a time, but for some that dust is looked for in.
+    for number, one in enumerate(small_overlaps(frames, overlaps, pairs, known)):
+        bands += bands_of(one, shapes[one.a])
+        moved += moved_in(one, shapes[one.a], shapes[one.b])
+        if number % every == 0:
+            some.append(replace(one, a=place[one.a], b=place[one.b]))
+    flicker = judge_flicker(frames, order, tones.exposure, bands)
     # Bands look like falloff that changes from frame to frame.
     vignetting = (
         [] if flicker else judge_vignetting(frames, order, pairs, tones.vignetting, pictures)
     )
-    place = {int(number): index for index, number in enumerate(order)}
-    numbered = [replace(one, a=place[one.a], b=place[one.b]) for one in both]
-    dust = judge_dust(in_order, pictures, numbered)
     drops, spoilt = judge_drops(in_order, pictures)
-    remarks = judge_subjects(frames, both, shapes, cells)
-    return spoilt, dust + drops + flicker + vignetting, remarks
+    found = judge_dust(in_order, pictures, some) + drops + flicker + vignetting
+    return spoilt, found, judge_subjects(frames, moved, cells)
 
 
 def _of_one_size(

@@ -59,24 +59,20 @@ class Moved:
 
 
 def judge_subjects(
-    frames: Sequence[Frame],
-    overlaps: Sequence[SmallOverlap],
-    shapes: Mapping[int, tuple[int, int]],
-    cells: Mapping[str, tuple[int, int]],
+    frames: Sequence[Frame], moved: Sequence[Moved], cells: Mapping[str, tuple[int, int]]
 ) -> list[Finding]:
     """One remark for each frame and each subject seen in it or missing from it.
 
-    `shapes` are height and width of the small pictures by frame index. Frames of the same cell
-    are not compared: only one of them is used.
+    `moved` are the places of all overlaps; those between two frames of one cell do not count, as
+    only one of the two is used.
     """
-    moved: list[Moved] = []
-    for overlap in overlaps:
-        one, other = (cells.get(frames[n].file) for n in (overlap.a, overlap.b))
-        if one is None or one != other:
-            moved += moved_in(overlap, shapes[overlap.a], shapes[overlap.b])
-    return [
-        finding for subject in _same_subjects(moved) for finding in _remarks(frames, subject, cells)
-    ]
+
+    def of_two_cells(one: Moved) -> bool:
+        cell = cells.get(frames[one.a].file)
+        return cell is None or cell != cells.get(frames[one.b].file)
+
+    subjects = _same_subjects([one for one in moved if of_two_cells(one)])
+    return [finding for subject in subjects for finding in _remarks(frames, subject, cells)]
 
 
 def moved_in(

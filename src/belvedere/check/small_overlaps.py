@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -51,11 +51,10 @@ def small_overlaps(
     overlaps: Sequence[Overlap],
     pairs: Sequence[PairEvidence],
     small: Mapping[str, Grey],
-) -> list[SmallOverlap]:
-    """The measured overlaps, as the small pictures show them; the rest is left out."""
+) -> Iterator[SmallOverlap]:
+    """The measured overlaps, as the small pictures show them, one by one; the rest is left out."""
     seen = {(pair.a, pair.b): pair for pair in pairs}
     index = {frame.file: number for number, frame in enumerate(frames)}
-    found = []
     for overlap in overlaps:
         a, b = index.get(overlap.file_a, -1), index.get(overlap.file_b, -1)
         pair = seen.get((a, b))
@@ -66,8 +65,7 @@ def small_overlaps(
             continue
         one = _overlap(frames[a], pair, overlap, both[0], both[1])
         if one is not None:
-            found.append(one)
-    return found
+            yield one
 
 
 def _overlap(
