@@ -106,7 +106,7 @@ Said = list[tuple[float, WatchEvent]]
 
 def play(on: Stage, until_s: float, begin_s: float = -1.0) -> Said:
     """Watch until the sweep is over, or to a moment."""
-    watch, now_s = new_watch(on.plan), begin_s
+    watch, now_s = new_watch(on.plan, "tether"), begin_s
     said: Said = []
     while now_s < until_s and not finished(watch, now_s):
         watch, events = advance(watch, on.looked(now_s, watch.done), now_s, on)
@@ -231,7 +231,7 @@ def test_a_folder_that_is_pulled_and_comes_back() -> None:
     on.gone_s = (due_s[6], due_s[9])
     said = play(on, 200.0)
     ((_, fault),) = faults(said)
-    assert "not there any more" in fault.says
+    assert fault.says == "tether is not there any more"
     assert sum(e.kind == "came" for _, e in said) == 15
 
 

@@ -75,7 +75,7 @@ def watch_folder(
         raise CardError(f"{folder} is not a folder.", "Give the folder that the frames come into.")
     plan = make_plan(load_shoot(shoot_path(shoot_file)))
     desk = CardDesk(folder, plan)
-    watch = new_watch(plan)
+    watch = new_watch(plan, str(folder))
     before = view(watch)
     yield before
     try:
@@ -94,8 +94,8 @@ def watch_folder(
     yield WatchEvent("note", "the sweep is over; now the check of all that is here")
 
 
-def new_watch(plan: Plan) -> Watch:
-    """A watch before its first look."""
+def new_watch(plan: Plan, folder: str) -> Watch:
+    """A watch before its first look; `folder` as it is spoken of."""
     if not plan.cells:
         raise PlanError("The plan has no cells to watch for.", "Correct [grid] in the shoot file.")
     interval_s = plan.shoot.sweep.interval_s
@@ -104,6 +104,7 @@ def new_watch(plan: Plan) -> Watch:
     return Watch(
         Timetable(extra_s, Moves.of_plan(plan).line),
         tuple((cell.row, cell.column) for cell in plan.cells),
+        folder,
         interval_s,
     )
 

@@ -81,18 +81,20 @@ def _presence(watch: Watch, looked: Looked, now_s: float) -> tuple[Watch, Events
         was, watch = watch.presence, replace(watch, presence="there")
         if was != "gone":
             return watch, ()
-        back = WatchEvent("note", "the folder is back; the watch goes on")
+        back = WatchEvent("note", f"{watch.folder} is back; the watch goes on")
         return replace(watch, fresh=True, since_s=now_s), (back,)
     if had and watch.presence != "gone":
-        says = "the folder with the frames is not there any more"
+        says = f"{watch.folder} is not there any more"
         what = "Put the card back, or connect the folder again; the watch waits for it."
         return replace(watch, presence="gone"), (WatchEvent("fault", says, advice=what),)
     if watch.presence != "unseen":
         return watch, ()
-    what = "there is no such folder yet" if looked is None else "no frame is there yet"
+    what = "no frame is in" if looked is not None else "there is no folder"
     # Whatever comes now comes while the watch looks.
     waiting = replace(watch, presence="empty", fresh=False)
-    return waiting, (WatchEvent("note", f"{what}; the watch waits for the first one"),)
+    return waiting, (
+        WatchEvent("note", f"{what} {watch.folder} yet; the watch waits for the first frame"),
+    )
 
 
 def _settled(watch: Watch, sights: Mapping[str, Sight], now_s: float, desk: Desk) -> Watch:

@@ -59,15 +59,16 @@ class Fault:
 class Watch:
     """Everything that is known at one time.
 
-    `fresh` is set while files may have come when nobody looked, `since_s` is when such a time
-    ended. `appeared_s` is by file, nan for those that came then. `ready` files are whole and not
-    read yet. `late` are cells whose frame was said to be late, `missing` those said to be left out
-    for certain (both as indices in sweep order). `faults` is by file and kind, `told` counts the
-    judgements that made a remark on the shoot.
+    `folder` is its name, for the sentences. `fresh` is set while files may have come when nobody
+    looked, `since_s` is when such a time ended. `appeared_s` is by file, nan for those that came
+    then. `ready` files are whole and not read yet. `late` are cells whose frame was said to be
+    late, `missing` those said to be left out for certain (both as indices in sweep order). `faults`
+    is by file and kind, `told` counts the judgements that made a remark on the shoot.
     """
 
     timetable: Timetable
     cells: tuple[Cell, ...]
+    folder: str = "folder"
     planned_interval_s: float | None = None
     presence: Literal["unseen", "empty", "there", "gone"] = "unseen"
     fresh: bool = True
