@@ -192,7 +192,7 @@ def _compare(
     shot = sorted(whole_s, key=lambda file: whole_s[file])
     before = dict(pairwise(reversed(shot)))
     for kind in _KINDS:
-        for file in sorted(must[kind] - free[kind]):
+        for file in sorted((must[kind] - free[kind]) & whole_s.keys()):
             if (file, kind) in first:
                 told.waits[kind].append((first[file, kind] - whole_s.get(file, 0.0)) / interval_s)
             elif truth.frames[file].cells and before.get(file) not in must[kind]:

@@ -226,6 +226,18 @@ def test_a_cut_file_is_corrupt_once_and_whole_when_it_grows() -> None:
     assert [e.file for _, e in said if e.kind == "better"] == [files[6]]
 
 
+def test_power_that_goes_while_a_file_is_written() -> None:
+    """The cut file is corrupt, and the silence after it is told three times, not again."""
+    on, files, due_s = stage()
+    on.writes = [w for w in on.writes if w[0] < due_s[8] + WAY_S + 0.5 * WRITING_S]
+    said = play(on, due_s[8] + 60.0)
+    told = [(e.state, e.cells) for _, e in faults(said)]
+    assert sorted(told) == sorted(
+        [("corrupt", (name_of(on, 8),)), *(("missing", (name_of(on, k),)) for k in (9, 10, 11))]
+    )
+    assert files[8] in on.reads
+
+
 def test_a_folder_that_is_pulled_and_comes_back() -> None:
     on, _, due_s = stage()
     on.gone_s = (due_s[6], due_s[9])

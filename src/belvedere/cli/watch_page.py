@@ -87,7 +87,7 @@ def _print_below(out: Console, said: Text, before: str) -> None:
     """Words before the margin, a sentence behind it, its further lines below."""
     for line in said.wrap(out, max(20, min(out.width, _WIDTH) - _MARGIN)):
         line.rstrip()
-        out.print(Text(before.ljust(_MARGIN), style="dim") + line, soft_wrap=True)
+        out.print(Text.assemble((before.ljust(_MARGIN), "dim"), line), soft_wrap=True)
         before = ""
 
 
@@ -118,7 +118,8 @@ def _grid_lines(view: WatchView, width: int, height: int) -> list[Text]:
         head = "".join(f"{column:^3d}" for column in range(1, columns + 1))
         lines.append(Text(f"{'col'.ljust(margin)}{head}", style="dim"))
     for row in _rows_in_view(rows, view.awaited, max(3, height - _OTHER_ROWS)):
-        line = Text(f"row {row:>{margin - 5}} ", style="dim")
+        line = Text()
+        line.append(f"row {row:>{margin - 5}} ", style="dim")
         for column in range(1, columns + 1):
             line.append_text(_mark(view, (row, column), there, cell_width))
         lines.append(line)

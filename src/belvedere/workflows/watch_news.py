@@ -164,7 +164,7 @@ def _read(watch: Watch, desk: Desk) -> tuple[Watch, Events]:
         elif (frame.file, "corrupt") in cut_before:
             says = f"{place_words(watch, frame.file)} is whole by now, {name(frame.file)}"
             events.append(WatchEvent("better", says, cells_of(watch, frame.file), frame.file))
-    watch, gaps = _gaps(watch)
+    watch, gaps = _gaps(watch, any(not frame.damage for frame in frames))
     return watch, (*_moved(watch, before), *events, *gaps)
 
 
@@ -199,9 +199,12 @@ def _came(watch: Watch, frame: Frame, known: bool) -> WatchEvent:
     return WatchEvent("came", says, cells, frame.file)
 
 
-def _gaps(watch: Watch) -> tuple[Watch, Events]:
-    """Cells that the sweep has passed without a frame, and those that have got one after all."""
-    watch, events = _taken_back(watch)
+def _gaps(watch: Watch, goes_on: bool) -> tuple[Watch, Events]:
+    """Cells that the sweep has passed without a frame, and those that have got one after all.
+
+    `goes_on` when whole frames came: one that was given up as cut ends no silence.
+    """
+    watch, events = _taken_back(watch, goes_on)
     late, missing = set(watch.late), set(watch.missing)
     said: list[WatchEvent] = []
     few = len(watch.followed.frames) < SETTLED_FRAMES
@@ -216,7 +219,7 @@ def _gaps(watch: Watch) -> tuple[Watch, Events]:
     return watch, (*events, *said)
 
 
-def _taken_back(watch: Watch) -> tuple[Watch, Events]:
+def _taken_back(watch: Watch, goes_on: bool) -> tuple[Watch, Events]:
     """Cells said to be without a frame that have one, or whose turn is still to come.
 
     The latest frame takes nothing back: the next one may show that it is of another cell.
@@ -233,7 +236,7 @@ def _taken_back(watch: Watch) -> tuple[Watch, Events]:
         )
         for k in sorted((watch.late | watch.missing) & settled)
     ]
-    ahead = sorted(k for k in watch.late if k > max(there, default=-1))
+    ahead = sorted(k for k in watch.late if goes_on and k > max(there, default=-1))
     if ahead:
         says = f"frames come again, and {run_words([watch.cells[k] for k in ahead])} may still come"
         events.append(WatchEvent("better", says, tuple(watch.cells[k] for k in ahead)))
