@@ -39,6 +39,8 @@ _LEAST_SHARE = 0.03
 #: Share of the correlation's energy in its peak from which a shift is believed, and from which
 #: it is believed against what was expected.
 _SEEN, _SEEN_AGAINST = 0.06, 0.2
+#: The longer side of the pictures that tell shifts is this or up to twice as much, px.
+_TINY_PX = 160
 #: Cells tried when the next one is not seen: two of them may have been missed.
 _TRIED = (1, 2, 3, 0)
 #: At the beginning of a line so many frames are held against the line before, and may be so many
@@ -80,12 +82,13 @@ class Decoded(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class _Waiting:
-    """A frame that was read, with the cell it is taken for."""
+    """A frame that was read, the cell it is taken for, and if it was seen to follow the last."""
 
     frame: Frame
     look: Look
     tiny: Grey
     cell: int
+    follows: bool
     trimmed: bool = False
 
 
@@ -125,10 +128,12 @@ class Ahead:
         if (frame.width_px, frame.height_px) != (moves.width_px, moves.height_px):
             return None
         self._memory.keep_frame(frame, look.notes)
-        tiny = halved(halved(look.picture.small))
-        self._cell = self._guess(moves, tiny)
-        self._cell += self._offset(moves, tiny)
-        here = _Waiting(frame, look, tiny, self._cell)
+        tiny = look.picture.small
+        while max(tiny.shape) >= 2 * _TINY_PX:
+            tiny = halved(tiny)
+        self._cell, seen = self._guess(moves, tiny)
+        self._cell += self._offset(moves, tiny, seen)
+        here = _Waiting(frame, look, tiny, self._cell, seen)
         if self._cell >= moves.count:
             return None
         latest = self._waiting[-1] if self._waiting else None
@@ -142,10 +147,10 @@ class Ahead:
         self._tidy(moves)
         return job
 
-    def _guess(self, moves: Moves, tiny: Grey) -> int:
-        """The cell of a frame that follows the latest one."""
+    def _guess(self, moves: Moves, tiny: Grey) -> tuple[int, bool]:
+        """The cell of a frame that follows the latest one, and whether it was seen to."""
         if not self._waiting:
-            return self._cell
+            return self._cell, False
         latest = self._waiting[-1]
         scale = moves.width_px / tiny.shape[1]
         best, most = self._cell, 0.0
@@ -158,42 +163,53 @@ class Ahead:
                 best, most = cell, response
             if step == 1 and response > 2.0 * _SEEN:
                 break
-        return best
+        return best, most > 0.0
 
-    def _offset(self, moves: Moves, tiny: Grey) -> int:
-        """By how many cells this line was taken for another part of it, seen by the line before."""
+    def _offset(self, moves: Moves, tiny: Grey, follows: bool) -> int:
+        """How many cells further than guessed this frame lies, as another line shows.
+
+        If it `follows` the latest frame as it should, or begins a line, then those before it lie
+        elsewhere too, back to where one was not seen to follow: there frames are missing.
+        """
         cell = self._cell
-        if not 0 <= cell < moves.count:
+        if not self._waiting or not 0 <= cell < moves.count:
             return 0
         line = moves.line[cell]
-        if cell - int(np.searchsorted(moves.line, line)) >= _HELD:
+        if follows and cell - int(np.searchsorted(moves.line, line)) >= _HELD:
             return 0
-        before = [one for one in self._waiting if one.cell < cell and moves.line[one.cell] != line]
-        if not before:
+        if self._seen_across(moves, tiny, cell) > _SEEN:
             return 0
-        scale = moves.width_px / tiny.shape[1]
-
-        def seen(other: int) -> float:
-            if not 0 <= other < moves.count or moves.line[other] != line:
-                return 0.0
-            share = [float(moves.share(_expected(moves, one.cell, other))) for one in before]
-            one = before[int(np.argmax(share))]
-            if max(share) < _LEAST_SHARE:
-                return 0.0
-            return _shift(one.tiny, tiny, _expected(moves, one.cell, other), scale)[1]
-
-        if seen(cell) > _SEEN:
-            return 0
-        found = [(seen(cell + off), off) for off in _OFF]
-        response, off = max(found)
+        response, off = max((self._seen_across(moves, tiny, cell + off), off) for off in _OFF)
         if response < _SEEN_AGAINST:
             return 0
-        self._waiting = [
-            replace(one, cell=one.cell + off) if moves.line[one.cell] == line else one
-            for one in self._waiting
-            if moves.line[one.cell] != line or 0 <= one.cell + off < moves.count
-        ]
+        latest = self._waiting[-1].cell
+        if follows or moves.line[cell + off] != moves.line[latest]:
+            self._move_back_to_gap(moves, off)
         return off
+
+    def _seen_across(self, moves: Moves, tiny: Grey, cell: int) -> float:
+        """How clearly the frame is seen to be of this cell by one of another line."""
+        if not 0 <= cell < moves.count:
+            return 0.0
+        line = moves.line[cell]
+        others = [one for one in self._waiting if moves.line[one.cell] != line]
+        shares = [float(moves.share(_expected(moves, one.cell, cell))) for one in others]
+        if not shares or max(shares) < _LEAST_SHARE:
+            return 0.0
+        one = others[int(np.argmax(shares))]
+        scale = moves.width_px / tiny.shape[1]
+        return _shift(one.tiny, tiny, _expected(moves, one.cell, cell), scale)[1]
+
+    def _move_back_to_gap(self, moves: Moves, off: int) -> None:
+        """Move the latest frames of one line by `off` cells, back to one that did not follow."""
+        line = moves.line[self._waiting[-1].cell]
+        for place in range(len(self._waiting) - 1, -1, -1):
+            one = self._waiting[place]
+            if moves.line[one.cell] != line or not 0 <= one.cell + off < moves.count:
+                return
+            self._waiting[place] = replace(one, cell=one.cell + off)
+            if not one.follows:
+                return
 
     def _meets(self, moves: Moves, first: int, second: int) -> bool:
         if not 0 <= second < moves.count:
