@@ -45,6 +45,8 @@ from check_truth import truth_of
 
 RESULTS = ROOT / "bench" / "results"
 _BLURRED = {"soft", "shaken", "soft or shaken"}
+#: What a cell takes at the least, rehearsed and checked.
+_USUAL_S_PER_CELL = 0.5
 
 
 def run_one(number: int, seed: int, keep: str) -> Score:
@@ -150,19 +152,23 @@ def _append(path: Path, score: Score) -> None:
 
 def run_many(numbers: list[int], asked: argparse.Namespace, path: Path) -> int:
     """Run these shoots as long as there is time; how many remain."""
-    began, waiting = time.monotonic(), list(numbers)
-    longest_s, done = 20.0, 0
-    running: dict[Future[Score], float] = {}
+    clock, waiting, done = _Clock(asked.minutes), list(numbers), 0
+    running: dict[Future[Score], tuple[int, float]] = {}
     with ProcessPoolExecutor(asked.workers, mp_context=get_context("spawn")) as pool:
         while waiting or running:
-            while waiting and len(running) < asked.workers and _time_left(began, asked, longest_s):
-                started = time.monotonic()
-                running[pool.submit(run_one, waiting.pop(0), asked.seed, asked.keep)] = started
+            while len(running) < asked.workers:
+                number = clock.first_that_fits(waiting, asked.seed)
+                if number is None:
+                    break
+                waiting.remove(number)
+                future = pool.submit(run_one, number, asked.seed, asked.keep)
+                running[future] = (number, time.monotonic())
             if not running:
                 break
             finished, _ = wait(running, return_when=FIRST_COMPLETED)
             for future in finished:
-                longest_s = max(longest_s, time.monotonic() - running.pop(future))
+                number, started = running.pop(future)
+                clock.learn(number, asked.seed, time.monotonic() - started)
                 score = future.result()
                 done += 1
                 if not asked.keep:
@@ -171,11 +177,28 @@ def run_many(numbers: list[int], asked: argparse.Namespace, path: Path) -> int:
     return len(waiting)
 
 
-def _time_left(began: float, asked: argparse.Namespace, longest_s: float) -> bool:
-    """Whether a shoot that takes as long as the longest so far would still end in time."""
-    if asked.minutes is None:
-        return True
-    return bool(time.monotonic() - began + longest_s < 60.0 * asked.minutes)
+class _Clock:
+    """Which shoots still end in time, by the seconds a cell has taken at most so far."""
+
+    def __init__(self, minutes: float | None) -> None:
+        self._ends_at = None if minutes is None else time.monotonic() + 60.0 * minutes
+        self._s_per_cell = _USUAL_S_PER_CELL
+
+    def learn(self, number: int, seed: int, seconds: float) -> None:
+        """What a finished shoot took."""
+        self._s_per_cell = max(self._s_per_cell, seconds / len(case(number, seed).plan.cells))
+
+    def first_that_fits(self, waiting: list[int], seed: int) -> int | None:
+        """The first shoot that would end in time."""
+        if self._ends_at is None:
+            return next(iter(waiting), None)
+        left_s = self._ends_at - time.monotonic()
+        for number in waiting:
+            if left_s < _USUAL_S_PER_CELL:
+                break
+            if self._s_per_cell * len(case(number, seed).plan.cells) < left_s:
+                return number
+        return None
 
 
 def _show(score: Score, done: int, total: int) -> None:
