@@ -101,7 +101,7 @@ def sides(places: dict[str, Place]) -> set[tuple[str, str]]:
 @pytest.mark.parametrize(
     ("gone", "least_share"),
     # Two gaps may leave a part of a line to be measured when all frames are placed.
-    [(set(), 1.0), ({8}, 1.0), ({3, 15}, 0.6), ({7, 8}, 0.6)],
+    [(set(), 1.0), ({8}, 1.0), ({3, 15}, 0.5), ({7, 8}, 0.5)],
 )
 def test_sides_are_compared_where_the_frames_lie(
     serpentine: bool, gone: set[int], least_share: float
