@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from belvedere.check.alignment import Alignment
 from belvedere.check.band import Band
-from belvedere.check.drift import Drift, drift_of
+from belvedere.check.drift import PRICE, Drift, drift_of, fit_of
 from belvedere.check.gathering import REPEAT_SPREAD
 from belvedere.check.moves import Moves, Spreads, line_length
-from belvedere.check.neighbours import Neighbours
+from belvedere.check.neighbours import LEAST_SHARE, Neighbours
 from belvedere.check.sightings import Sightings
 
 FloatArray = NDArray[np.float64]
@@ -191,8 +191,29 @@ class Beside:
             moves = self._moves
             expected = moves.expected(a, b)
             spread = self._spreads.across_px
-            self._drifts[key] = drift_of(both, expected, spread, self._seen, moves.width_px)
+            drift, fit = drift_of(both, expected, spread, self._seen, moves.width_px)
+            if drift is not None:
+                # What lies side by side now are other pairs.
+                anew, expected = self._side_by_side(both, cell, drift)
+                fit = max(fit, fit_of(anew, expected, spread, self._seen) - PRICE)
+            self._drifts[key] = drift, fit
         return self._drifts[key]
+
+    def _side_by_side(
+        self, pairs: IntArray, cell: IntArray, drift: Drift
+    ) -> tuple[IntArray, FloatArray]:
+        """Pairs of two lines' frames that share most after a drift, and their displacements."""
+        a, b = np.unique(pairs[:, 0]), np.unique(pairs[:, 1])
+        first, second = (side.ravel() for side in np.meshgrid(a, b, indexing="ij"))
+        moved = np.array([drift.between(int(n)) for n in second - first])
+        expected = self._moves.expected(cell[first], cell[second]) + moved
+        share = self._moves.share(expected).reshape(len(a), len(b))
+        chosen = np.zeros(share.shape, dtype=bool)
+        np.put_along_axis(chosen, np.argsort(-share, axis=1)[:, :_BESIDE], True, axis=1)
+        np.put_along_axis(chosen, np.argsort(-share, axis=0)[:_BESIDE], True, axis=0)
+        chosen &= share >= LEAST_SHARE
+        kept = chosen.ravel()
+        return np.column_stack([first, second])[kept], expected[kept]
 
 
 def _asked(

@@ -48,7 +48,7 @@ def drift_of(
     `pairs` (P, 2) are frames of the earlier and the later line, `expected_px` (P, 2) their
     displacements. The second value is the log likelihood ratio of all pairs together.
     """
-    still = _fit(pairs, expected_px, spread_px, seen)
+    still = fit_of(pairs, expected_px, spread_px, seen)
     if still > _FITS * len(pairs) or len(pairs) < _FEWEST:
         return None, still
     found = _sure_peaks(pairs, expected_px, seen, width_px)
@@ -56,13 +56,14 @@ def drift_of(
     best_fit = still
     for drift in _candidates(pairs, found, spread_px):
         moved = np.array([drift.between(int(b - a)) for a, b in pairs])
-        fit = _fit(pairs, expected_px + moved, spread_px, seen) - PRICE
+        fit = fit_of(pairs, expected_px + moved, spread_px, seen) - PRICE
         if fit > best_fit:
             best, best_fit = drift, fit
     return best, best_fit
 
 
-def _fit(pairs: IntArray, expected_px: FloatArray, spread_px: float, seen: Sightings) -> float:
+def fit_of(pairs: IntArray, expected_px: FloatArray, spread_px: float, seen: Sightings) -> float:
+    """Log likelihood ratio of all `pairs` (P, 2) being displaced as expected (P, 2)."""
     spread = np.array([spread_px])
     return sum(
         float(seen.ratios(int(a), int(b), shift[None], spread)[0])
