@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 _SMALL = 1 << 20  # bytes that are not worth it
 _SPARE = 1 / 16  # frames differ a little in size
-_WASTE = 4  # a sheet so many times too large is left alone
+_WASTE = 2  # memory so many times too large is left to larger pictures
 
 
 class Sheets:
-    """Arrays on memory that is kept. It holds as much as was ever lent at one time."""
+    """Arrays on memory that is kept: about as much as is lent at one time, for each size."""
 
     __slots__ = ("_lent",)
 
@@ -44,13 +44,12 @@ class Sheets:
         return sheet.reshape(shape)
 
     def _free(self, wanted: int) -> memoryview:
-        """Memory that nobody holds; what is free and too small is given up for it."""
-        free = [(memory, at) for at, (memory, user) in enumerate(self._lent) if user() is None]
-        fitting = [one for one in free if wanted <= one[0].nbytes <= _WASTE * wanted]
+        """Memory that nobody holds; the largest that is too small is given up for new one."""
+        free = {at: len(memory) for at, (memory, user) in enumerate(self._lent) if user() is None}
+        fitting = [at for at, size in free.items() if wanted <= size <= _WASTE * wanted]
         if fitting:
-            memory, at = min(fitting, key=lambda one: one[0].nbytes)
-            del self._lent[at]
-            return memory
-        if free:
-            del self._lent[max(free, key=lambda one: one[0].nbytes)[1]]
+            return self._lent.pop(min(fitting, key=free.__getitem__))[0]
+        small = [at for at, size in free.items() if size < wanted]
+        if small:
+            del self._lent[max(small, key=free.__getitem__)]
         return np.empty(int(wanted * (1 + _SPARE)), np.uint8).data
