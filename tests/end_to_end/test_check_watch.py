@@ -75,15 +75,45 @@ def rehearsed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-def copied(shoot: Path, into: Path, began: threading.Event) -> None:
-    """Frames come as they were shot, each written in two halves."""
+def shots_of(shoot: Path) -> list[tuple[float, str]]:
+    """Seconds from the first release, and file, of every frame of a rehearsal."""
     document: dict[str, Any] = json.loads((shoot / "first" / "truth.json").read_text("utf-8"))
     shots = sorted((datetime.fromisoformat(f["taken_at"]), f["file"]) for f in document["frames"])
+    return [((taken_at - shots[0][0]).total_seconds(), file) for taken_at, file in shots]
+
+
+def followed(shoot: Path, into: Path) -> list[tuple[float, WatchEvent]]:
+    """What a watch says of a rehearsal, on a clock that work does not wind on."""
+    content = {file: (shoot / "first" / "card" / file).read_bytes() for _, file in shots_of(shoot)}
+    writes = [
+        write
+        for shot_s, file in shots_of(shoot)
+        for write in (
+            (shot_s + WAY_S, file, content[file][: len(content[file]) // 2]),
+            (shot_s + WAY_S + WRITING_S, file, content[file]),
+        )
+    ]
+    writes.sort(key=lambda write: write[0])
+    now_s = -1.0
+
+    def sleep(seconds: float) -> None:
+        nonlocal now_s
+        now_s += max(seconds, 0.01)
+        while writes and writes[0][0] <= now_s:
+            _, file, part = writes.pop(0)
+            (into / file).parent.mkdir(parents=True, exist_ok=True)
+            (into / file).write_bytes(part)
+
+    steps = watching.watch_folder(into, shoot / "shoot.toml", clock=lambda: now_s, sleep=sleep)
+    return [(now_s, event) for event in steps if isinstance(event, WatchEvent)]
+
+
+def copied(shoot: Path, into: Path, began: threading.Event) -> None:
+    """Frames come as they were shot, each written in two halves."""
     began.wait(10.0)
     start_s = time.monotonic()
-    for taken_at, file in shots:
-        due_s = (taken_at - shots[0][0]).total_seconds() + WAY_S
-        time.sleep(max(0.0, start_s + due_s - time.monotonic()))
+    for shot_s, file in shots_of(shoot):
+        time.sleep(max(0.0, start_s + shot_s + WAY_S - time.monotonic()))
         content = (shoot / "first" / "card" / file).read_bytes()
         path = into / file
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -96,7 +126,7 @@ def copied(shoot: Path, into: Path, began: threading.Event) -> None:
 def test_a_shoot_is_followed_to_its_verdict(
     rehearsed: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: Any
 ) -> None:
-    """The missing frame is named within two intervals, the soft one when it is there."""
+    """The missing and the soft frame are named before the end, and no other."""
     said: list[tuple[float, WatchEvent]] = []
     began = threading.Event()
     advance = watching.advance
@@ -125,13 +155,21 @@ def test_a_shoot_is_followed_to_its_verdict(
     assert "RE-SHOOT" in done.out
     came = [(s, e) for s, e in said if e.kind == "came"]
     assert len(came) == 9
-    faults = [(s, e) for s, e in said if e.kind == "fault"]
+    # A busy machine may bring a file late: then it is asked for, and taken back.
+    cleared = {cell for _, e in said if e.kind == "better" for cell in e.cells}
+    faults = [(s, e) for s, e in said if e.kind == "fault" and set(e.cells) - cleared]
     assert {(e.cells, e.state) for _, e in faults} == {((MISSING,), "missing"), ((SOFT,), "soft")}
-    # The release that was lost was due one interval after the one of the cell before.
-    before_s = next(s for s, e in came if e.cells == ((2, 3),)) - WRITING_S - WAY_S
-    named_s = next(s for s, e in faults if e.state == "missing")
-    assert named_s - (before_s + INTERVAL_S) <= 2.0 * INTERVAL_S
     assert "row 2, column 4" in done.out
+
+
+def test_the_missing_frame_is_named_within_two_intervals(rehearsed: Path, tmp_path: Path) -> None:
+    said = followed(rehearsed, tmp_path / "tether")
+    faults = [(s, e) for s, e in said if e.kind == "fault"]
+    assert [(e.cells, e.state) for _, e in faults] == [((SOFT,), "soft"), ((MISSING,), "missing")]
+    before = next(e.file for _, e in said if e.kind == "came" and e.cells == ((2, 3),))
+    # The release that was lost was due one interval after the one of the cell before.
+    absent_s = next(s for s, file in shots_of(rehearsed) if file == before) + INTERVAL_S
+    assert absent_s < faults[1][0] <= absent_s + 2.0 * INTERVAL_S
 
 
 def test_it_needs_a_shoot_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -172,7 +210,6 @@ def test_ctrl_c_ends_the_watch_and_checks_what_is_there(
 
 
 def test_a_knocked_tripod_is_said_while_the_head_sweeps(tmp_path: Path) -> None:
-    """On a clock of our own: each frame is there one second after the other."""
     shoot = tmp_path / "shoot.toml"
     shoot.write_text(SHOOT.replace("rows = 2", "rows = 3"), "utf-8")
     arguments = [
@@ -182,21 +219,9 @@ def test_a_knocked_tripod_is_said_while_the_head_sweeps(tmp_path: Path) -> None:
     with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
         main()
     assert not left.value.code
-    card, tether = tmp_path / "first" / "card", tmp_path / "tether"
-    files = sorted(path.relative_to(card) for path in card.rglob("*.JPG"))
-    now_s = 0.0
-
-    def sleep(seconds: float) -> None:
-        nonlocal now_s
-        now_s += max(seconds, 0.01)
-        for file in files[: int(now_s / INTERVAL_S)]:
-            if not (tether / file).exists():
-                (tether / file).parent.mkdir(parents=True, exist_ok=True)
-                (tether / file).write_bytes((card / file).read_bytes())
-
-    steps = watching.watch_folder(tether, shoot, clock=lambda: now_s, sleep=sleep)
-    faults = [(now_s, e) for e in steps if isinstance(e, WatchEvent) and e.kind == "fault"]
+    faults = [(s, e) for s, e in followed(tmp_path, tmp_path / "tether") if e.kind == "fault"]
     ((said_s, fault),) = faults
     assert "between PIC_0407.JPG and PIC_0408.JPG the camera moved" in fault.says
     # The knock was before the eighth frame; a few more make it sure.
-    assert said_s <= (8 + 5) * INTERVAL_S
+    knocked_s = shots_of(tmp_path)[7][0]
+    assert said_s <= knocked_s + 5.0 * INTERVAL_S
