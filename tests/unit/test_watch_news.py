@@ -41,6 +41,7 @@ class Stage:
     stamps: dict[str, int] = field(default_factory=dict)
     reads: list[str] = field(default_factory=list)
     pulled: set[str] = field(default_factory=set)
+    remarks: tuple[Finding, ...] = ()
 
     def to(self, now_s: float) -> None:
         for at_s, file, size in sorted(self.writes):
@@ -76,7 +77,7 @@ class Stage:
 
     def judge(self, now: Followed, file: str) -> Judged:
         near = frozenset({file, now.frames[max(0, now.position(file) - 1)].file})
-        return Judged(near, near, self.findings.get(file, ()))
+        return Judged(near, near, self.findings.get(file, ()), self.remarks)
 
 
 def stage(
@@ -320,3 +321,13 @@ def test_files_that_state_no_time() -> None:
     ((at_s, fault),) = faults(play(on, 200.0))
     assert fault.cells == (name_of(on, 7),)
     assert at_s <= due_s[7] + 2.0 * INTERVAL_S
+
+
+def test_an_exposure_that_is_not_locked_is_said_once_for_all_frames() -> None:
+    on, files, _ = stage()
+    on.remarks = (Finding("settings", "exposure was not locked: 1/400 s in 3 frames, but …"),)
+    for k in (9, 11, 13):
+        on.findings[files[k]] = (Finding("exposure", "0.40 EV brighter", files[k]),)
+    ((_, fault),) = faults(play(on, 200.0))
+    assert fault.says.startswith("exposure was not locked")
+    assert "Stop the head" in fault.advice

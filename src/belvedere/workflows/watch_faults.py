@@ -107,7 +107,13 @@ def _in_short(finding: Finding) -> str:
 
 
 def _new_fault(watch: Watch, finding: Finding) -> Events:
-    """A fault's event; where it goes on from the frame before, one quiet word, and then none."""
+    """A fault's event; where it goes on from the frame before, one quiet word, and then none.
+
+    Where it was said that the exposure is not locked, it is no news that frames differ.
+    """
+    unlocked = any(times > 1 and "exposure" in said for said, times in watch.told.items())
+    if finding.kind == "exposure" and unlocked:
+        return ()
     followed = watch.followed
     t, run = followed.position(finding.file), 0
     while run < t and (followed.frames[t - run - 1].file, finding.kind) in watch.faults:
