@@ -14,6 +14,8 @@ BLOCKS = {
     "a row in the middle": [(2, column) for column in range(1, 7)],
     "the last row": [(4, column) for column in range(1, 7)],
     "a column": [(row, 2) for row in range(1, 5)],
+    "half of the shoot": [(row, column) for row in (3, 4) for column in range(1, 7)],
+    "three rows of four": [(row, column) for row in (2, 3, 4) for column in range(1, 7)],
 }
 
 

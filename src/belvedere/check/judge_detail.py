@@ -16,9 +16,12 @@ from belvedere.check.thresholds import (
     LEAST_LENS_PAIRS,
     LEAST_PEERS,
     LEAST_SECTORS,
+    LENS_QUARTILES_PX2,
     NEAR_PX2,
     NEAR_SHARE,
     ROUND_SHARE,
+    SHARP_FEW,
+    SHARP_FEW_SHARE,
     SHARP_QUANTILE,
     SOFT_EDGE_PX,
     SOFT_PX2,
@@ -47,22 +50,59 @@ class Sharpness:
 def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
     """One blur for each frame out of all overlaps, the lens's own unevenness subtracted."""
     blur_px2, error_px2 = np.zeros((frames, 4)), np.full((frames, 4), np.inf)
+    sharpest = _sharpest(frames, pairs)
     for sector in range(4):
         used = [
             pair
             for pair in pairs
             if pair.detail is not None and np.isfinite(pair.detail.spread_px2[sector])
         ]
-        ends = np.array([(pair.a, pair.b) for pair in used], dtype=np.intp).reshape(-1, 2)
         blur = np.array([pair.detail.blur_px2[sector] for pair in used if pair.detail])
         spread = np.array([pair.detail.spread_px2[sector] for pair in used if pair.detail])
-        levels = solve_levels(frames, ends, blur - _uneven_lens(used, blur), spread)
-        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels)
+        levels = _levels(frames, used, blur, spread)
+        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels, sharpest)
     return Sharpness(blur_px2, error_px2)
 
 
+def _levels(
+    frames: int, pairs: Sequence[PairEvidence], blur: FloatArray, spread: FloatArray
+) -> Levels:
+    ends = np.array([(pair.a, pair.b) for pair in pairs], dtype=np.intp).reshape(-1, 2)
+    return solve_levels(frames, ends, blur - _uneven_lens(pairs, blur), spread)
+
+
+def _sharpest(frames: int, pairs: Sequence[PairEvidence]) -> NDArray[np.bool_]:
+    """The frames that blur is counted from, by all directions together, (n,).
+
+    The sharper quarter; but where a few are surely sharper still, those: then most of the shoot is
+    soft, and the few show how sharp it could be.
+    """
+    used, blur, spread = [], [], []
+    for pair in pairs:
+        seen = np.isfinite(pair.detail.spread_px2) if pair.detail else np.zeros(4, dtype=bool)
+        if pair.detail and seen.sum() >= LEAST_SECTORS:
+            used.append(pair)
+            blur.append(float(pair.detail.blur_px2[seen].mean()))
+            spread.append(float(np.sqrt(np.square(pair.detail.spread_px2[seen]).mean())))
+    levels = _levels(frames, used, np.array(blur), np.array(spread))
+    sharp = np.zeros(frames, dtype=bool)
+    known = np.isfinite(levels.error)
+    for number in np.unique(levels.group[known]):
+        member = np.flatnonzero(known & (levels.group == number))
+        value, error = levels.value[member, 0], levels.error[member]
+        usual = float(np.quantile(value, SHARP_QUANTILE, method="lower"))
+        surely = value < usual - np.maximum(SOFT_PX2, SURE_BLUR * error)
+        few = max(SHARP_FEW, SHARP_FEW_SHARE * len(member))
+        level = float(np.median(value[surely])) if surely.sum() >= few else usual
+        sharp[member] = value <= level + SUSPECT_PX2 / 2.0
+    return sharp
+
+
 def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
-    """What most pairs in the same direction share: a decentred lens, softer towards one edge."""
+    """What most pairs in the same direction share: a decentred lens, softer towards one edge.
+
+    Only where they really share it: a soft last row is no lens.
+    """
     common = np.zeros_like(blur)
     shift = np.array([pair.shift_px for pair in pairs]).reshape(-1, 2)
     angle = np.degrees(np.arctan2(shift[:, 1], shift[:, 0])) % 360.0
@@ -71,13 +111,15 @@ def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
         forward, backward = octant == direction, octant == direction + 4
         sign = forward.astype(float) - backward.astype(float)
         member = sign != 0
-        if member.sum() >= LEAST_LENS_PAIRS:
-            middle = np.median(blur[member] * sign[member])
+        if member.sum() < LEAST_LENS_PAIRS:
+            continue
+        low, middle, high = np.quantile(blur[member] * sign[member], [0.25, 0.5, 0.75])
+        if high - low < LENS_QUARTILES_PX2:
             common[member] = sign[member] * np.clip(middle, -0.5, 0.5)
     return common
 
 
-def _above_sharp(levels: Levels) -> tuple[FloatArray, FloatArray]:
+def _above_sharp(levels: Levels, sharpest: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
     """Blur counted from sharp frames, and its error; both (n,).
 
     Each frame is counted from the sharp ones among those that it can be compared with: not from
@@ -95,9 +137,14 @@ def _above_sharp(levels: Levels) -> tuple[FloatArray, FloatArray]:
                 peers = near[place]
                 if peers.sum() < min(LEAST_PEERS, (len(member) + 1) // 2):
                     continue
-                sharp = np.quantile(value[peers], SHARP_QUANTILE)
-                above[frame] = value[place] - sharp
-                own = np.sort(apart[place, peers])
+                sharp = peers & sharpest[member]
+                measure = (
+                    np.median(value[sharp])
+                    if sharp.any()
+                    else np.quantile(value[peers], SHARP_QUANTILE)
+                )
+                above[frame] = value[place] - measure
+                own = np.sort(apart[place, sharp if sharp.sum() > 1 else peers])
                 error[frame] = own[len(own) // 2] if len(own) > 1 else np.inf
     return above, error
 

@@ -38,6 +38,10 @@ SURE_BLUR: Final = 5.0
 SOFT_EDGE_PX: Final = 2.0
 #: quantile: the frames that count as sharp; with three in four soft, one is still the measure.
 SHARP_QUANTILE: Final = 0.25
+#: frames: so few that are surely sharper than the quarter show how sharp the shoot could be …
+SHARP_FEW: Final = 3
+#: share of the frames: … if they are as many as this.
+SHARP_FEW_SHARE: Final = 0.05
 #: directions of four: one alone cannot tell soft from shaken.
 LEAST_SECTORS: Final = 2
 #: px²: two frames this surely apart are compared directly …
@@ -52,6 +56,8 @@ KNOWN_PX2: Final = 0.15
 KNOWN_SHARE: Final = 0.25
 #: overlaps in one direction: before their common difference is taken for the lens's.
 LEAST_LENS_PAIRS: Final = 8
+#: px²: between the quartiles of overlaps in one direction; wider apart, it is not the lens.
+LENS_QUARTILES_PX2: Final = 0.3
 
 # Exposure and colour
 
