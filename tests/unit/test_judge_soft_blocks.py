@@ -19,6 +19,10 @@ BLOCKS = {
 }
 
 
+def _around(row: int, column: int) -> list[tuple[int, int]]:
+    return [(row - 1, column), (row + 1, column), (row, column - 1), (row, column + 1)]
+
+
 @pytest.mark.parametrize("blur_px", [1.5, 3.0])
 @pytest.mark.parametrize("name", BLOCKS)
 def test_every_soft_frame_of_a_block_is_named_and_no_other(name: str, blur_px: float) -> None:
@@ -31,7 +35,14 @@ def test_every_soft_frame_of_a_block_is_named_and_no_other(name: str, blur_px: f
     unjudged = {look.cells[file] for file in judgement.unjudged}
     assert set(found) | (set(block) & unjudged) == set(block)
     assert {finding.kind for finding in found.values()} == {"soft"}
-    assert len(found) >= 0.6 * len(block)
+    # In the sketch two soft frames show each other nothing fine: those with a sharp neighbour
+    # are named all the same.
+    beside_sharp = [
+        (row, column)
+        for row, column in block
+        if any(0 < r < 5 and 0 < c < 7 and (r, c) not in block for r, c in _around(row, column))
+    ]
+    assert len(found) >= 0.6 * len(beside_sharp)
     for finding in found.values():
         # Bounded on both sides by what was asked of the rehearsal.
         assert finding.value == pytest.approx(blur_px, rel=0.35)

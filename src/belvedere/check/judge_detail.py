@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from belvedere.check.judge_pairs import Evidence, PairEvidence
 from belvedere.check.model import Finding
 from belvedere.check.thresholds import (
+    APART_SHARE,
     KNOWN_PX2,
     KNOWN_SHARE,
     LEAST_LENS_PAIRS,
@@ -40,16 +41,19 @@ _MOST_TOGETHER = 1200  # frames whose differences are held in memory at once
 class Sharpness:
     """Blur of each frame against the sharp ones: variances and their errors (n, 4), px².
 
-    A sector without evidence has the error inf.
+    A sector without evidence has the error inf. `apart` (n, 4) says where a frame hangs together
+    with a few others alone: were they all soft, it would not show.
     """
 
     blur_px2: FloatArray
     error_px2: FloatArray
+    apart: NDArray[np.bool_]
 
 
 def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
     """One blur for each frame out of all overlaps, the lens's own unevenness subtracted."""
     blur_px2, error_px2 = np.zeros((frames, 4)), np.full((frames, 4), np.inf)
+    apart = np.zeros((frames, 4), dtype=bool)
     sharpest = _sharpest(frames, pairs)
     for sector in range(4):
         used = [
@@ -61,7 +65,9 @@ def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
         spread = np.array([pair.detail.spread_px2[sector] for pair in used if pair.detail])
         levels = _levels(frames, used, blur, spread)
         blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels, sharpest)
-    return Sharpness(blur_px2, error_px2)
+        together = np.bincount(levels.group)[levels.group]
+        apart[:, sector] = together < APART_SHARE * together.max(initial=0)
+    return Sharpness(blur_px2, error_px2, apart)
 
 
 def _levels(
@@ -161,7 +167,9 @@ def judge_sharpness(
     """Findings on soft and shaken frames, and the frames with nothing to judge."""
     findings: list[Finding] = []
     unjudged: dict[str, str] = {}
-    for frame, blur, error in zip(frames, sharpness.blur_px2, sharpness.error_px2, strict=True):
+    for frame, blur, error, apart in zip(
+        frames, sharpness.blur_px2, sharpness.error_px2, sharpness.apart, strict=True
+    ):
         known = error < np.maximum(KNOWN_PX2, KNOWN_SHARE * np.abs(blur))
         if known.sum() < LEAST_SECTORS:
             unjudged[frame.file] = (
@@ -174,6 +182,11 @@ def judge_sharpness(
         finding = _finding(frame, whole, doubt)
         if finding is not None:
             findings.append(finding)
+        elif (known & ~apart).sum() < LEAST_SECTORS:
+            unjudged[frame.file] = (
+                "nothing to judge here: only a few frames show this detail, and if all of them "
+                "are soft it does not show"
+            )
     return findings, unjudged
 
 

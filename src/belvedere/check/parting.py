@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.positions import Positions
-from belvedere.check.thresholds import PARTED_PAIRS, PARTED_SHARE
+from belvedere.check.thresholds import FIRM_AGREEMENT, PARTED_PAIRS
 
 IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
@@ -27,12 +27,12 @@ def parted(positions: Positions) -> Cut | None:
     ends = np.array([(one.first, one.second) for one in positions.met], dtype=np.intp)
     if not len(ends):
         return None
-    found = np.array([one.found for one in positions.met])
+    firm = np.array([one.firm and one.agreement >= FIRM_AGREEMENT for one in positions.met])
     silent = np.array([one.silent for one in positions.met])
     count = len(positions.frames)
-    quiet, heard = _crossing(ends[silent], count), _crossing(ends[found], count)
-    moments = np.flatnonzero((quiet >= PARTED_PAIRS) & (heard <= PARTED_SHARE * (quiet + heard)))
-    cuts = [_cut(ends, found, silent, int(moment), count) for moment in moments]
+    quiet, heard = _crossing(ends[silent], count), _crossing(ends[firm], count)
+    moments = np.flatnonzero((quiet >= PARTED_PAIRS) & (heard == 0))
+    cuts = [_cut(ends, firm, silent, int(moment), count) for moment in moments]
     return max((cut for cut in cuts if cut), key=lambda cut: len(cut.places), default=None)
 
 
@@ -45,15 +45,13 @@ def _crossing(ends: IntArray, count: int) -> IntArray:
     return crossing
 
 
-def _cut(
-    ends: IntArray, found: BoolArray, silent: BoolArray, moment: int, count: int
-) -> Cut | None:
+def _cut(ends: IntArray, firm: BoolArray, silent: BoolArray, moment: int, count: int) -> Cut | None:
     across = (ends[:, 0] < moment) & (ends[:, 1] >= moment)
     joined, alone = (
-        np.bincount(ends[kind & ~across].ravel(), minlength=count) for kind in (found, silent)
+        np.bincount(ends[kind & ~across].ravel(), minlength=count) for kind in (firm, silent)
     )
     # Moving water does not join what lies beside it either: that is no cut.
-    sociable = (joined >= 1) & (joined >= alone)
+    sociable = (joined >= 1) & (joined > 2 * alone)
     torn = ends[across & silent & sociable[ends].all(axis=1)]
     if len(torn) < PARTED_PAIRS or min(len(np.unique(torn[:, i])) for i in (0, 1)) < 3:
         return None

@@ -48,6 +48,8 @@ LEAST_SECTORS: Final = 2
 NEAR_PX2: Final = 0.15
 #: share of the step between them: … or this surely, for great steps.
 NEAR_SHARE: Final = 0.2
+#: share of the largest group of frames that can be compared: a smaller one may all be soft.
+APART_SHARE: Final = 0.3
 #: frames: fewer to compare with are no measure of sharpness, unless the group has no more.
 LEAST_PEERS: Final = 5
 #: px²: the blur in a direction counts when its error is below …
@@ -139,8 +141,8 @@ SUDDEN_TURN_SHARE: Final = 0.03
 SUDDEN_SCATTERS: Final = 6.0
 #: overlaps: so many that show nothing across one moment are more than water and boats do.
 PARTED_PAIRS: Final = 6
-#: share of the overlaps across one moment: with more that join, the camera was not moved there.
-PARTED_SHARE: Final = 0.15
+#: correlation: of hard detail that surely stands still; waves a few seconds apart stay below.
+FIRM_AGREEMENT: Final = 0.75
 #: share of a frame: neighbours that overlap by less than twice this cannot be joined.
 HOLE_MARGIN_SHARE: Final = 0.01
 #: share of a frame: so much of the whole picture's outer border may be lost and cropped away.
