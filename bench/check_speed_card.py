@@ -20,7 +20,9 @@ from numpy.typing import NDArray
 from belvedere.imagefiles import encode_frame
 from belvedere.shoot import Settings, make_plan, parse_shoot
 
-SENSOR_WIDTH_MM, FOCAL_LENGTH_MM, OVERLAP, INTERVAL_S = 7.44, 100.0, 0.30, 4.0
+SENSOR_WIDTH_MM, OVERLAP, INTERVAL_S = 7.44, 0.30, 4.0
+#: For each column: the plain is flat, so the whole view must stay near the horizon.
+_FOCAL_LENGTH_MM = 5.0
 #: Distances between the knots of the noise, px, and their strength in grey levels.
 _OCTAVES = ((3, 16.0), (11, 18.0), (47, 22.0), (211, 26.0))
 _HEAD_ERROR_PX = 6.0
@@ -41,6 +43,11 @@ class Card:
     width_px: int
     height_px: int
     quality: int
+
+    @property
+    def focal_length_mm(self) -> float:
+        """Long enough for the view to be 30° wide, however many columns there are."""
+        return _FOCAL_LENGTH_MM * self.columns
 
     @property
     def frames(self) -> int:
@@ -84,7 +91,7 @@ image_width_px = {card.width_px}
 image_height_px = {card.height_px}
 
 [lens]
-focal_length_mm = {FOCAL_LENGTH_MM}
+focal_length_mm = {card.focal_length_mm}
 
 [grid]
 left_deg = {-across / 2.0:.3f}
@@ -104,7 +111,7 @@ interval_s = {INTERVAL_S}
 
 
 def _px_per_deg(card: Card) -> float:
-    field_deg = 2.0 * np.degrees(np.arctan(SENSOR_WIDTH_MM / 2.0 / FOCAL_LENGTH_MM))
+    field_deg = 2.0 * np.degrees(np.arctan(SENSOR_WIDTH_MM / 2.0 / card.focal_length_mm))
     return float(card.width_px / field_deg)
 
 
@@ -171,7 +178,9 @@ def _write(card: Card, number: int) -> None:
     picture = cv2.convertScaleAbs(np.clip(picture, 0.0, 255.0))
     content = encode_frame(
         np.asarray(picture, dtype=np.uint8),
-        Settings(exposure_time_s=1 / 250, f_number=8.0, iso=100.0, focal_length_mm=100.0),
+        Settings(
+            exposure_time_s=1 / 250, f_number=8.0, iso=100.0, focal_length_mm=card.focal_length_mm
+        ),
         datetime(2026, 5, 4, 10, 0, 0) + timedelta(seconds=INTERVAL_S * number),
         maker="Harbour Optical",
         model="HO-1",
