@@ -20,6 +20,7 @@ from belvedere.check.place import Placing
 from belvedere.check.positions import Positions, as_it_stands, scatter_rad, sudden_turns
 from belvedere.check.thresholds import (
     HOLE_MARGIN_SHARE,
+    JOINED_SHARE,
     RIM_SCATTERS,
     RIM_SHARE,
 )
@@ -57,6 +58,8 @@ def judge_positions(plan: Plan, placing: Placing, positions: Positions) -> Geome
     """Sudden turns of the whole camera, and cells with a part that is on no frame."""
     if len(positions.frames) < 2:
         return Geometry()
+    if _joined(positions).mean() < JOINED_SHARE:
+        return _in_the_fog(placing, positions)
     sudden = _sudden_turns(placing, positions)
     cut = parted(positions)
     holes = _holes(plan, placing, positions)
@@ -72,6 +75,30 @@ def judge_positions(plan: Plan, placing: Placing, positions: Positions) -> Geome
     if cut is not None:
         said.append(_parted_shoot_finding(placing, positions, cut))
     return Geometry(tuple(findings), tuple(said))
+
+
+def _joined(positions: Positions) -> BoolArray:
+    """Which frames (n,) some other frame was found to overlap."""
+    ends = [end for one in positions.met if one.found for end in (one.first, one.second)]
+    joined: BoolArray = (
+        np.bincount(np.array(ends, dtype=np.intp), minlength=len(positions.frames)) > 0
+    )
+    return joined
+
+
+def _in_the_fog(placing: Placing, positions: Positions) -> Geometry:
+    """A shoot in which next to nothing is to be seen: a stuck head would not show."""
+    findings = [
+        Finding(
+            "unsure",
+            f"nothing in {name(placing.frames[t].file)} tells where it lies, nor in most frames of "
+            f"this shoot; the clock alone speaks for this cell",
+            placing.frames[t].file,
+        )
+        for t, joined in zip(positions.frames, _joined(positions), strict=True)
+        if not joined
+    ]
+    return Geometry(tuple(findings))
 
 
 def _sudden_turns(placing: Placing, positions: Positions) -> list[_Turn]:

@@ -143,6 +143,8 @@ SUDDEN_SCATTERS: Final = 6.0
 PARTED_PAIRS: Final = 6
 #: correlation: of hard detail that surely stands still; waves a few seconds apart stay below.
 FIRM_AGREEMENT: Final = 0.75
+#: share of the frames: where fewer are known by a neighbour, all is fog, and the clock no witness.
+JOINED_SHARE: Final = 0.2
 #: share of a frame: neighbours that overlap by less than twice this cannot be joined.
 HOLE_MARGIN_SHARE: Final = 0.01
 #: share of a frame: so much of the whole picture's outer border may be lost and cropped away.
