@@ -15,7 +15,7 @@ from scipy.spatial.transform import Rotation
 
 from belvedere.check.model import Finding
 from belvedere.check.moves import Moves
-from belvedere.check.parting import Cut, parted
+from belvedere.check.parting import Cut
 from belvedere.check.place import Placing
 from belvedere.check.positions import Positions, as_it_stands, scatter_rad, sudden_turns
 from belvedere.check.thresholds import (
@@ -61,7 +61,7 @@ def judge_positions(plan: Plan, placing: Placing, positions: Positions) -> Geome
     if _joined(positions).mean() < JOINED_SHARE:
         return _in_the_fog(placing, positions)
     sudden = _sudden_turns(placing, positions)
-    cut = parted(positions)
+    cut = positions.cut
     holes = _holes(plan, placing, positions)
     findings = [_hole_finding(placing, positions, place, share) for place, share in holes]
     if cut is not None:

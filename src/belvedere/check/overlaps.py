@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from belvedere.check.met import Met
 from belvedere.check.moves import Moves
-from belvedere.check.parting import parted
 from belvedere.check.place import Placing
-from belvedere.check.positions import Met, Positions, find_positions
+from belvedere.check.positions import Positions, find_positions
 from belvedere.check.sightings import Sightings
 from belvedere.foundation import Steps
 from belvedere.measure import Overlap
@@ -35,7 +35,7 @@ def overlaps_of(placing: Placing, positions: Positions) -> tuple[Overlap, ...]:
     Where the sweep falls into two parts, none is believed across that is not seen.
     """
     turns = bool(np.abs(placing.moves.linear - np.eye(2)).max() < _STILL_A_ROTATION)
-    cut = parted(positions)
+    cut = positions.cut
     return tuple(
         _overlap(placing, positions, one, turns)
         for one in positions.met

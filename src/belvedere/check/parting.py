@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.positions import Positions
-from belvedere.check.thresholds import FIRM_AGREEMENT, PARTED_PAIRS
+from belvedere.check.met import Met
+from belvedere.check.thresholds import PARTED_PAIRS
 
 IntArray = NDArray[np.intp]
-BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,17 +22,21 @@ class Cut:
     places: tuple[int, ...]
 
 
-def parted(positions: Positions) -> Cut | None:
-    """The moment before and after which frames join among themselves, and never across."""
-    ends = np.array([(one.first, one.second) for one in positions.met], dtype=np.intp)
-    if not len(ends):
-        return None
-    firm = np.array([one.firm and one.agreement >= FIRM_AGREEMENT for one in positions.met])
-    silent = np.array([one.silent for one in positions.met])
-    count = len(positions.frames)
+def parted(met: Sequence[Met], count: int, stands_still: Callable[[Met], bool]) -> Cut | None:
+    """The moment before and after which frames join among themselves, and never across.
+
+    Moving water joins nothing either, so the part that a silent overlap shows must be known to
+    stand still: `stands_still` says so.
+    """
+    ends = np.array([(one.first, one.second) for one in met], dtype=np.intp).reshape(-1, 2)
+    firm = np.array([one.firm for one in met], dtype=bool)
+    silent = np.array([one.silent for one in met], dtype=bool)
     quiet, heard = _crossing(ends[silent], count), _crossing(ends[firm], count)
     moments = np.flatnonzero((quiet >= PARTED_PAIRS) & (heard == 0))
-    cuts = [_cut(ends, firm, silent, int(moment), count) for moment in moments]
+    if not len(moments):
+        return None
+    torn = np.array([one.silent and stands_still(one) for one in met])
+    cuts = [_cut(ends[torn], int(moment)) for moment in moments]
     return max((cut for cut in cuts if cut), key=lambda cut: len(cut.places), default=None)
 
 
@@ -45,14 +49,9 @@ def _crossing(ends: IntArray, count: int) -> IntArray:
     return crossing
 
 
-def _cut(ends: IntArray, firm: BoolArray, silent: BoolArray, moment: int, count: int) -> Cut | None:
-    across = (ends[:, 0] < moment) & (ends[:, 1] >= moment)
-    joined, alone = (
-        np.bincount(ends[kind & ~across].ravel(), minlength=count) for kind in (firm, silent)
-    )
-    # Moving water does not join what lies beside it either: that is no cut.
-    sociable = (joined >= 1) & (joined > 2 * alone)
-    torn = ends[across & silent & sociable[ends].all(axis=1)]
-    if len(torn) < PARTED_PAIRS or min(len(np.unique(torn[:, i])) for i in (0, 1)) < 3:
+def _cut(torn: IntArray, moment: int) -> Cut | None:
+    """The cut at a moment, if enough overlaps that should join lie across it."""
+    across = torn[(torn[:, 0] < moment) & (torn[:, 1] >= moment)]
+    if len(across) < PARTED_PAIRS or min(len(np.unique(across[:, i])) for i in (0, 1)) < 3:
         return None
-    return Cut(moment, tuple(np.unique(torn).tolist()))
+    return Cut(moment, tuple(np.unique(across).tolist()))

@@ -17,12 +17,15 @@ from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
 from belvedere.check.calibrate import fitted
+from belvedere.check.met import Met
+from belvedere.check.parting import Cut, parted
 from belvedere.check.place import Placing
 from belvedere.check.pointing import Pairs, Pointing, displacement_px, solve_pointing
 from belvedere.check.sightings import Sightings
 from belvedere.check.thresholds import (
     FAINT_WEIGHT,
     FAR_SUPPORT,
+    FIRM_AGREEMENT,
     HARD_AGREEMENT,
     HARD_LEVELS,
     HARD_SHARE,
@@ -36,7 +39,7 @@ from belvedere.check.thresholds import (
     WRONG_SPREADS,
 )
 from belvedere.foundation import Progress, Steps
-from belvedere.measure import HardDetail, Peak, hard_detail, hard_overlap
+from belvedere.measure import HardDetail, Peak, hard_detail, hard_overlap, shared_part
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -52,39 +55,7 @@ _HARD_WIDTH_PX = 240
 #: Frames whose hard detail is kept in memory, a quarter of a megabyte each.
 _KEPT = 300
 
-_Book = dict[tuple[int, int], "Met"]
-
-
-@dataclass(frozen=True, slots=True)
-class Met:
-    """Two frames that overlap, by their numbers.
-
-    `shift_px` (2,) is where the content moves from the first to the second: as found where
-    `support` (natural log) is enough, else as expected. `hard` is the share of the overlap with
-    hard detail, and `agreement` how far both frames agree on it, -1 to 1.
-    """
-
-    first: int
-    second: int
-    shift_px: FloatArray
-    support: float
-    hard: float
-    agreement: float
-
-    @property
-    def found(self) -> bool:
-        """Whether the pictures show it."""
-        return self.support >= NEAR_SUPPORT
-
-    @property
-    def firm(self) -> bool:
-        """Whether houses and rocks are seen in it: clouds sail on and match where they are."""
-        return self.found and self.hard >= HARD_SHARE and self.agreement >= HARD_AGREEMENT
-
-    @property
-    def silent(self) -> bool:
-        """Whether there was enough to see, and nothing of it was found."""
-        return not self.found and self.hard >= HARD_SHARE
+_Book = dict[tuple[int, int], Met]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +65,7 @@ class Positions:
     `frames` (n,) are the numbers of the placed frames, in the order taken; `rotations` (n, 3, 3)
     from world to camera and `turn_rad` (n, 3) belong to them. A turn is 0 where a frame lies as
     most do. Displacements by `rotations` are those of the plan's focal length; `linear` (2, 2)
-    turns them into those on the card.
+    turns them into those on the card. `cut` is there where the sweep falls into two parts.
     """
 
     frames: IntArray
@@ -102,6 +73,7 @@ class Positions:
     turn_rad: FloatArray
     met: tuple[Met, ...]
     linear: FloatArray
+    cut: Cut | None = None
 
 
 def as_it_stands(positions: Positions) -> FloatArray:
@@ -133,8 +105,9 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
         solved = desk.solved(planned, met)
         met = yield from _looked_near(desk, solved.rotations, met)
     met = _grounded(desk, solved.rotations, met)
+    cut = parted(tuple(met.values()), len(frames), lambda one: _stands_still(desk, one, met))
     return Positions(
-        frames, solved.rotations, solved.turn_rad, tuple(met.values()), desk.moves.linear
+        frames, solved.rotations, solved.turn_rad, tuple(met.values()), desk.moves.linear, cut
     )
 
 
@@ -208,6 +181,16 @@ class _Desk:
         dx, dy = shift_px / (self.seen.shrink * self._shrink)
         hard = hard_overlap(self._hard_of(ends[0]), self._hard_of(ends[1]), float(dx), float(dy))
         return Met(*ends, shift_px, support, *hard)
+
+    def agreement_within(self, ends: tuple[int, int], shift_px: FloatArray, other: Met) -> float:
+        """How far the first frame agrees with the second where it also overlaps a third."""
+        scale = self.seen.shrink * self._shrink
+        one, two = self._hard_of(ends[0]), self._hard_of(ends[1])
+        aside = other.shift_px if other.first == ends[0] else -other.shift_px
+        part = shared_part(one, float(aside[0] / scale), float(aside[1] / scale))
+        dx, dy = shift_px / scale
+        share, agreement = hard_overlap(one, two, float(dx), float(dy), within=part)
+        return agreement if share >= HARD_SHARE else 0.0
 
     def _hard_of(self, number: int) -> HardDetail:
         if number not in self._hard:
@@ -298,6 +281,28 @@ def _grounded(desk: _Desk, rotations: FloatArray, met: _Book) -> _Book:
         if there.agreement >= max(HARD_AGREEMENT, one.agreement):
             grounded[one.first, one.second] = there
     return grounded
+
+
+def _stands_still(desk: _Desk, silent: Met, met: _Book) -> bool:
+    """Whether both frames show houses and rocks, and no waves, in an overlap that is silent."""
+    known = []
+    for frame in (silent.first, silent.second):
+        beside = [
+            (one, (frame, one.second if one.first == frame else one.first))
+            for one in met.values()
+            if one.found and frame in (one.first, one.second)
+        ]
+        best = max(
+            (
+                desk.agreement_within(
+                    ends, one.shift_px if one.first == frame else -one.shift_px, silent
+                )
+                for one, ends in beside
+            ),
+            default=0.0,
+        )
+        known.append(best >= FIRM_AGREEMENT)
+    return all(known)
 
 
 def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:

@@ -6,7 +6,7 @@ from belvedere.measure.colour import (
     lab_from_linear,
     linear_table,
 )
-from belvedere.measure.contrast import HardDetail, hard_detail, hard_overlap
+from belvedere.measure.contrast import HardDetail, hard_detail, hard_overlap, shared_part
 from belvedere.measure.correlation import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.measure.detail import (
     SECTORS_DEG,
@@ -82,6 +82,7 @@ __all__ = [
     "picture_of",
     "prepare",
     "register",
+    "shared_part",
     "solve_detail",
     "solve_levels",
     "tone_difference",

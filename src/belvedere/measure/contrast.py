@@ -52,28 +52,50 @@ def _between(picture: FloatImage, fine_px: float, coarse_px: float) -> FloatImag
     return np.asarray(cv2.subtract(fine, cv2.GaussianBlur(picture, (0, 0), coarse_px)))
 
 
-def hard_overlap(a: HardDetail, b: HardDetail, dx_px: float, dy_px: float) -> tuple[float, float]:
+def hard_overlap(
+    a: HardDetail,
+    b: HardDetail,
+    dx_px: float,
+    dy_px: float,
+    within: tuple[slice, slice] | None = None,
+) -> tuple[float, float]:
     """Share of an overlap that is hard, the lesser of both pictures, and whether both agree there.
 
     What is at (x, y) in `a` is expected at (x + dx, y + dy) in `b`. The second number is the
     correlation of the detail wherever it is hard in one of them, -1 to 1; 0 where nothing is.
+    `within` are rows and columns of `a` to which the overlap is limited.
     """
     if a.detail.shape != b.detail.shape:
         return 0.0, 0.0
-    dx, dy = round(dx_px), round(dy_px)
-    height, width = a.detail.shape
-    rows, columns = _common(height, dy), _common(width, dx)
-    moved = _common(height, -dy), _common(width, -dx)
-    hard_a, hard_b = a.hard[rows, columns], b.hard[moved]
+    here = shared_part(a, dx_px, dy_px)
+    if within is not None:
+        here = _both(here[0], within[0]), _both(here[1], within[1])
+    there = _moved(here[0], round(dy_px)), _moved(here[1], round(dx_px))
+    hard_a, hard_b = a.hard[here], b.hard[there]
     if not hard_a.size:
         return 0.0, 0.0
     share = float(min(hard_a.mean(), hard_b.mean()))
     where = hard_a | hard_b
-    one, other = a.detail[rows, columns][where], b.detail[moved][where]
+    one, other = a.detail[here][where], b.detail[there][where]
     energy = float(np.sqrt((one @ one) * (other @ other)))
     return share, float(one @ other) / energy if energy > 0.0 else 0.0
+
+
+def shared_part(a: HardDetail, dx_px: float, dy_px: float) -> tuple[slice, slice]:
+    """Rows and columns of a picture that one of its size, displaced, shows as well."""
+    height, width = a.detail.shape
+    return _common(height, round(dy_px)), _common(width, round(dx_px))
 
 
 def _common(size: int, moved: int) -> slice:
     """The pixels along one side that both frames show, seen in the first."""
     return slice(max(0, -moved), max(0, min(size, size - moved)))
+
+
+def _both(one: slice, other: slice) -> slice:
+    start = max(one.start, other.start)
+    return slice(start, max(start, min(one.stop, other.stop)))
+
+
+def _moved(part: slice, by: int) -> slice:
+    return slice(part.start + by, part.stop + by)

@@ -1,0 +1,44 @@
+"""Two frames that overlap, as far as the pictures show it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from belvedere.check.thresholds import HARD_AGREEMENT, HARD_SHARE, NEAR_SUPPORT
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """Two frames that overlap, by their numbers.
+
+    `shift_px` (2,) is where the content moves from the first to the second: as found where
+    `support` (natural log) is enough, else as expected. `hard` is the share of the overlap with
+    hard detail, and `agreement` how far both frames agree on it, -1 to 1.
+    """
+
+    first: int
+    second: int
+    shift_px: FloatArray
+    support: float
+    hard: float
+    agreement: float
+
+    @property
+    def found(self) -> bool:
+        """Whether the pictures show it."""
+        return self.support >= NEAR_SUPPORT
+
+    @property
+    def firm(self) -> bool:
+        """Whether houses and rocks are seen in it: clouds sail on and match where they are."""
+        return self.found and self.hard >= HARD_SHARE and self.agreement >= HARD_AGREEMENT
+
+    @property
+    def silent(self) -> bool:
+        """Whether there was enough to see, and nothing of it was found."""
+        return not self.found and self.hard >= HARD_SHARE
