@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.thresholds import HARD_AGREEMENT, HARD_SHARE, NEAR_SUPPORT
+from belvedere.check.thresholds import FIRM_SHARE, HARD_AGREEMENT, HARD_SHARE, NEAR_SUPPORT
 
 FloatArray = NDArray[np.float64]
 
@@ -36,7 +36,7 @@ class Met:
     @property
     def firm(self) -> bool:
         """Whether houses and rocks are seen in it: clouds sail on and match where they are."""
-        return self.found and self.hard >= HARD_SHARE and self.agreement >= HARD_AGREEMENT
+        return self.found and self.hard >= FIRM_SHARE and self.agreement >= HARD_AGREEMENT
 
     @property
     def silent(self) -> bool:

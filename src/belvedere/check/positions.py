@@ -26,6 +26,7 @@ from belvedere.check.thresholds import (
     FAINT_WEIGHT,
     FAR_SUPPORT,
     FIRM_AGREEMENT,
+    FIRM_ENOUGH,
     HARD_AGREEMENT,
     HARD_LEVELS,
     HARD_SHARE,
@@ -33,6 +34,7 @@ from belvedere.check.thresholds import (
     LONELY_PAIRS,
     LOOSE_SHARE,
     NEAR_SUPPORT,
+    NEXT_WEIGHT,
     SUDDEN_SCATTERS,
     SUDDEN_TURN_DEG,
     SUDDEN_TURN_SHARE,
@@ -93,9 +95,17 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
     desk = _Desk(placing, seen, frames)
     planned = placing.moves.rotations[placing.cell[frames]]
     met = yield from _looked_near(desk, planned, {})
+    if _firm_share(met) < FIRM_ENOUGH:
+        # A row of equal windows may have taught wrong moves; the plan's may fit better.
+        as_planned = replace(placing, moves=replace(placing.moves, linear=np.eye(2)))
+        other = _Desk(as_planned, seen, frames)
+        as_told = yield from _looked_near(other, planned, {})
+        if _firm_share(as_told) > _firm_share(met):
+            desk, met = other, as_told
     far = yield from _looked_far(desk, planned, met)
+    # The moves were calibrated with all that was seen: clouds first, then knocks are taken out.
+    desk.calibrate_again(planned, met | far, np.zeros((len(frames), 3)))
     solved = desk.solved(planned, met | far)
-    # The moves were calibrated with all that was seen, clouds and knocks included.
     desk.calibrate_again(planned, met | far, solved.turn_rad)
     solved = desk.solved(planned, met | far)
     agreeing = desk.agreeing(met | far, solved.rotations)
@@ -109,6 +119,13 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
     return Positions(
         frames, solved.rotations, solved.turn_rad, tuple(met.values()), desk.moves.linear, cut
     )
+
+
+def _firm_share(met: _Book) -> float:
+    """Of the overlaps with hard detail, the share that is surely seen in its place."""
+    firm = sum(one.firm for one in met.values())
+    silent = sum(one.silent for one in met.values())
+    return float(firm / max(firm + silent, 1))
 
 
 class _Desk:
@@ -205,7 +222,7 @@ class _Desk:
         found = [one for one in met.values() if one.found]
         ends = np.array([(one.first, one.second) for one in found], dtype=np.intp).reshape(-1, 2)
         shifts = np.array([one.shift_px for one in found]).reshape(-1, 2)
-        weight = np.array([1.0 if one.firm else FAINT_WEIGHT for one in found])
+        weight = np.array([_weight(one) for one in found])
         on_plan = shifts @ np.linalg.inv(self.moves.linear).T
         return solve_pointing(
             planned, self.moves.focal_px, Pairs(ends, on_plan, weight), self.spread_px
@@ -222,6 +239,13 @@ class _Desk:
             for (ends, one), shift in zip(found.items(), shifts, strict=True)
             if np.linalg.norm(one.shift_px - shift) <= WRONG_SPREADS * self.spread_px
         }
+
+
+def _weight(one: Met) -> float:
+    """What a pair counts: little without firm ground, much where nothing had time to move."""
+    if not one.firm:
+        return FAINT_WEIGHT
+    return NEXT_WEIGHT if one.second == one.first + 1 else 1.0
 
 
 def scatter_rad(turn_rad: FloatArray) -> float:
@@ -312,7 +336,11 @@ def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
         silent[[one.first, one.second]] += one.silent
     far: _Book = {}
     pairs = desk.pairs(rotations, _FAR_WIDTHS)
-    lonely = pairs[(silent[pairs] >= LONELY_PAIRS).all(axis=1)]
+    # The head moved between two frames in a row: there a single silence is reason to look.
+    in_a_row = {ends for ends, one in met.items() if one.silent and ends[1] == ends[0] + 1}
+    wanted = (silent[pairs] >= LONELY_PAIRS).all(axis=1)
+    wanted |= np.array([(int(a), int(b)) in in_a_row for a, b in pairs], dtype=bool)
+    lonely = pairs[wanted]
     for done, (first, second) in enumerate(lonely):
         yield Progress("looking for frames that were moved", done, len(lonely), "pairs")
         ends = (int(first), int(second))

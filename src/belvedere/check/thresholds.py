@@ -120,7 +120,7 @@ NEAR_SUPPORT: Final = 9.0
 #: natural logarithm: support of a match anywhere; there are a thousand times as many places.
 FAR_SUPPORT: Final = 14.0
 #: weight: what an overlap without hard detail, such as clouds, counts in solving positions.
-FAINT_WEIGHT: Final = 0.1
+FAINT_WEIGHT: Final = 0.05
 #: correlation: of hard detail in both frames, where they show the same of it.
 HARD_AGREEMENT: Final = 0.4
 #: levels of 255: local contrast of houses, rocks and masts; clouds, haze and waves stay below 4.
@@ -141,6 +141,12 @@ SUDDEN_TURN_SHARE: Final = 0.03
 SUDDEN_SCATTERS: Final = 6.0
 #: overlaps: so many that show nothing across one moment are more than water and boats do.
 PARTED_PAIRS: Final = 6
+#: share of the overlaps with hard detail: with fewer in their place, the plan's moves are tried.
+FIRM_ENOUGH: Final = 0.6
+#: share of the overlap: with so much hard detail it is no edge of a cloud.
+FIRM_SHARE: Final = 0.15
+#: weight: two frames in a row, between which clouds and waves have no time to move.
+NEXT_WEIGHT: Final = 3.0
 #: correlation: of hard detail that surely stands still; waves a few seconds apart stay below.
 FIRM_AGREEMENT: Final = 0.75
 #: share of the frames: where fewer are known by a neighbour, all is fog, and the clock no witness.
