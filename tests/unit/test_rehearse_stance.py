@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from belvedere.rehearse import Rehearsal, parse_fault, shots
+from belvedere.rehearse.driving import stance_at_end
 from belvedere.rehearse.head import HeadTraits
-from belvedere.rehearse.rehearsal import stance_at_end
 from belvedere.shoot import make_plan, parse_shoot
 from belvedere.sphere import separation_deg
 from small_shoot import SMALL_SHOOT

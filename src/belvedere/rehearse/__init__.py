@@ -56,8 +56,10 @@ from belvedere.rehearse.recording import (
     shots,
     worth_taking,
 )
-from belvedere.rehearse.rehearsal import Rehearsal, Shot, photograph, releases, take
+from belvedere.rehearse.rehearsal import Rehearsal
+from belvedere.rehearse.releasing import releases
 from belvedere.rehearse.scene import PictureScene, Scene, Span
+from belvedere.rehearse.shot import Shot, photograph, take
 from belvedere.rehearse.shutter_chain import ChainTraits, chain_of
 from belvedere.rehearse.sketch import grid_span, sketch_scene
 from belvedere.rehearse.stated import MAKER, MODEL, card_path, stated_settings

@@ -13,8 +13,10 @@ from datetime import datetime, timedelta
 from belvedere.rehearse.camera import Pixels
 from belvedere.rehearse.camera_model import FrameRecord
 from belvedere.rehearse.faults import Place
-from belvedere.rehearse.rehearsal import CHAIN_STREAM, Rehearsal, Shot, releases, take
+from belvedere.rehearse.rehearsal import CHAIN_STREAM, Rehearsal
+from belvedere.rehearse.releasing import releases
 from belvedere.rehearse.scene import Scene
+from belvedere.rehearse.shot import Shot, take
 from belvedere.rehearse.shutter_chain import (
     Loss,
     Outcome,

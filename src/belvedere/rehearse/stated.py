@@ -7,7 +7,7 @@ import numpy as np
 from belvedere.optics import FULL_FRAME_DIAGONAL_MM
 from belvedere.rehearse import makers
 from belvedere.rehearse.makers import FileStyle
-from belvedere.rehearse.rehearsal import Shot
+from belvedere.rehearse.shot import Shot
 from belvedere.shoot import Settings, Shoot
 
 _USUAL = FileStyle()

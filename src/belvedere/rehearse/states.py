@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from belvedere.rehearse.camera_model import CameraTraits, FrameRecord, Gains
-from belvedere.rehearse.rehearsal import Shot
+from belvedere.rehearse.shot import Shot
 
 #: Gravest first, in the words and the order of the check.
 GRAVITY = ("missing", "corrupt", "soft", "shaken", "exposure", "colour", "good")

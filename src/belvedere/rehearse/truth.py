@@ -12,6 +12,7 @@ from scipy.spatial.transform import Rotation
 
 from belvedere.optics import LensModel
 from belvedere.rehearse.camera_model import CameraTraits, FrameRecord
+from belvedere.rehearse.driving import stance_at_end
 from belvedere.rehearse.faults import (
     KINDS,
     STATES,
@@ -26,7 +27,8 @@ from belvedere.rehearse.faults import (
 from belvedere.rehearse.head import HeadTraits, Stance
 from belvedere.rehearse.makers import FILE_STYLES, FileStyle
 from belvedere.rehearse.recording import LostRelease, Recorded
-from belvedere.rehearse.rehearsal import Rehearsal, Shot, stance_at_end
+from belvedere.rehearse.rehearsal import Rehearsal
+from belvedere.rehearse.shot import Shot
 from belvedere.rehearse.shutter_chain import ChainTraits
 from belvedere.rehearse.stated import card_number
 from belvedere.rehearse.states import GRAVITY, Usual, frame_states, usual_of
