@@ -61,7 +61,12 @@ def judge(
     tones = solve_tones(len(frames), evidence.pairs)
     exposure, exposure_shoot = judge_exposure(frames, order, tones, evidence)
     colour, colour_shoot = judge_colour(frames, order, tones)
-    sharpness = solve_sharpness(len(frames), evidence.pairs)
+    loose = {frozenset((o.file_a, o.file_b)) for o in overlaps if not o.firm}
+    on_firm_ground = [
+        frozenset((frames[pair.a].file, frames[pair.b].file)) not in loose
+        for pair in evidence.pairs
+    ]
+    sharpness = solve_sharpness(len(frames), evidence.pairs, on_firm_ground)
     detail, unjudged = judge_sharpness(frames, sharpness)
     alone, soft_shoot = judge_edges(frames, evidence)
     seen = {finding.file for finding in detail}

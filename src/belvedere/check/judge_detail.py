@@ -8,16 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.judge_pairs import Evidence, PairEvidence
+from belvedere.check.judge_pairs import DetailEvidence, Evidence, PairEvidence
 from belvedere.check.model import Finding
 from belvedere.check.thresholds import (
     APART_SHARE,
+    KNOWN_ALIKE_PX2,
     KNOWN_PX2,
     KNOWN_SHARE,
     LEAST_LENS_PAIRS,
     LEAST_PEERS,
     LEAST_SECTORS,
     LENS_QUARTILES_PX2,
+    LOOSE_BLUR_PX2,
     NEAR_PX2,
     NEAR_SHARE,
     ROUND_SHARE,
@@ -26,6 +28,7 @@ from belvedere.check.thresholds import (
     SHARP_QUANTILE,
     SOFT_EDGE_PX,
     SOFT_PX2,
+    STREAK_BESIDE,
     SURE_BLUR,
     SUSPECT_PX2,
 )
@@ -50,8 +53,14 @@ class Sharpness:
     apart: NDArray[np.bool_]
 
 
-def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
-    """One blur for each frame out of all overlaps, the lens's own unevenness subtracted."""
+def solve_sharpness(
+    frames: int, pairs: Sequence[PairEvidence], firm: Sequence[bool] | None = None
+) -> Sharpness:
+    """One blur for each frame out of all overlaps, the lens's own unevenness subtracted.
+
+    `firm` says for each pair whether it shows hard detail that agrees, and not clouds or waves.
+    """
+    pairs = _credible(pairs, [True] * len(pairs) if firm is None else firm)
     blur_px2, error_px2 = np.zeros((frames, 4)), np.full((frames, 4), np.inf)
     apart = np.zeros((frames, 4), dtype=bool)
     sharpest = _sharpest(frames, pairs)
@@ -68,6 +77,32 @@ def solve_sharpness(frames: int, pairs: Sequence[PairEvidence]) -> Sharpness:
         together = np.bincount(levels.group)[levels.group]
         apart[:, sector] = together < APART_SHARE * together.max(initial=0)
     return Sharpness(blur_px2, error_px2, apart)
+
+
+def _credible(pairs: Sequence[PairEvidence], firm: Sequence[bool]) -> list[PairEvidence]:
+    """Without overlaps that accuse a frame of much blur which is as sharp as another neighbour.
+
+    So it is said by an overlap that could not be registered, the frame being drowned in blur; or by
+    clouds and waves, which need not be the same in both frames however well they seem to fit.
+    """
+    alike = {
+        end
+        for pair in pairs
+        if pair.registered and pair.detail is not None
+        for end in (pair.a, pair.b)
+        if (np.abs(pair.detail.blur_px2[pair.detail.spread_px2 < KNOWN_ALIKE_PX2]) < SOFT_PX2).any()
+    }
+    return [
+        pair
+        for pair, on_firm_ground in zip(pairs, firm, strict=True)
+        if pair.detail is None
+        or (pair.registered and (on_firm_ground or _greatest(pair.detail) < LOOSE_BLUR_PX2))
+        or (pair.b if pair.detail.blur_px2.sum() > 0 else pair.a) not in alike
+    ]
+
+
+def _greatest(detail: DetailEvidence) -> float:
+    return float(np.abs(detail.blur_px2[np.isfinite(detail.spread_px2)]).max(initial=0.0))
 
 
 def _levels(
@@ -176,6 +211,10 @@ def judge_sharpness(
                 "nothing to judge here: no fine detail where it overlaps its neighbours"
             )
             continue
+        if (known & ~apart).any():
+            # Against a few of its like alone a soft frame is not soft.
+            known &= ~apart
+        blur = _borne_out(blur, known)
         whole = np.where(known, np.maximum(blur, 0.0), np.maximum(blur[known], 0.0).mean())
         # No blur is negative: as far as a direction falls below zero, the others may be wrong too.
         doubt = max(float(np.median(error[known])), -float(blur[known].min()))
@@ -188,6 +227,20 @@ def judge_sharpness(
                 "are soft it does not show"
             )
     return findings, unjudged
+
+
+def _borne_out(blur: FloatArray, known: NDArray[np.bool_]) -> FloatArray:
+    """Blur (4,) no greater in one direction than the directions beside it allow.
+
+    A streak of variance V leaves V / 2 at 45°; what stands alone is no blur of the camera's.
+    """
+    allowed = blur.copy()
+    for sector in np.flatnonzero(known):
+        beside = [s for s in ((sector - 1) % 4, (sector + 1) % 4) if known[s]]
+        if beside:
+            most = STREAK_BESIDE * float(np.maximum(blur[beside], 0.0).mean()) + SOFT_PX2
+            allowed[sector] = min(blur[sector], most)
+    return allowed
 
 
 def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Finding], list[Finding]]:

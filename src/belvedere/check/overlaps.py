@@ -10,6 +10,7 @@ from belvedere.check.moves import Moves
 from belvedere.check.place import Placing
 from belvedere.check.positions import Positions, find_positions
 from belvedere.check.sightings import Sightings
+from belvedere.check.thresholds import HARD_AGREEMENT
 from belvedere.foundation import Steps
 from belvedere.measure import Overlap
 
@@ -56,6 +57,7 @@ def _overlap(placing: Placing, positions: Positions, one: Met, turns: bool) -> O
         placing.frames[second].file,
         mapping,
         max(float(support), _UNSEEN),
+        one.agreement >= HARD_AGREEMENT,
     )
 
 

@@ -23,6 +23,12 @@ PATCH_DOUBT_PX2: Final = 0.15
 SIDES_ENOUGH: Final = 2
 #: share of the overlap: less texture that is gone in one frame may be a bird that flew off.
 DROWNED_SHARE: Final = 0.2
+#: frames: so many show texture where another has none, before that one is blurred beyond match.
+DROWNED_WITNESSES: Final = 2
+#: px²: beyond, a patch shows nothing of what its counterpart shows: lost in blur, or moved on.
+LOST_PX2: Final = 16.0
+#: share of the overlap's patches: so many must be lost before it is called a blur.
+LOST_SHARE: Final = 0.25
 
 # Sharpness of a frame
 
@@ -36,6 +42,12 @@ ROUND_SHARE: Final = 0.45
 SURE_BLUR: Final = 5.0
 #: px: standard deviation at the sharpest edges; sharp frames have 0 to 1.
 SOFT_EDGE_PX: Final = 2.0
+#: px²: an overlap known this well in some direction, and alike there, clears a frame of much blur.
+KNOWN_ALIKE_PX2: Final = 1.0
+#: px²: a greater difference between two frames is believed on firm ground alone, 3 px.
+LOOSE_BLUR_PX2: Final = 9.0
+#: ratio: blur in one direction to the mean of those beside it; a streak has 2, and errs a little.
+STREAK_BESIDE: Final = 3.0
 #: quantile: the frames that count as sharp; with three in four soft, one is still the measure.
 SHARP_QUANTILE: Final = 0.25
 #: frames: so few that are surely sharper than the quarter show how sharp the shoot could be …

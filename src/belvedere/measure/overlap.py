@@ -14,10 +14,12 @@ class Overlap:
 
     `b_from_a` (3, 3) maps full-size pixels of `file_a` to those of `file_b`: a homography, or
     a plain translation where only a shift was measured; good to a few pixels, to be refined
-    locally. `support` is between 0 and 1: how sure it is that the two really overlap so.
+    locally. `support` is between 0 and 1: how sure it is that the two really overlap so. `firm`
+    is False where hard detail, such as houses, does not agree: clouds and waves may have moved.
     """
 
     file_a: str
     file_b: str
     b_from_a: NDArray[np.float64]
     support: float
+    firm: bool = True
