@@ -194,6 +194,25 @@ def test_the_same_seed_gives_the_same_bytes_however_many_work(shoot: Path) -> No
     assert not set(ours.values()) & set(others.values())
 
 
+@pytest.mark.parametrize("dated", ["", "start = 2031-05-17T12:00:00+02:00\n"])
+def test_a_retake_after_dusk_is_darker_and_as_dusty(tmp_path: Path, dated: str) -> None:
+    text = SHOOT.replace("[camera]", dated + "[camera]") if dated else SHOOT
+    (tmp_path / "shoot.toml").write_text(text, "utf-8")
+    day = ("--scene", "sketch", "--hazard", "dusk", "--hazard", "dusty")
+    assert run("shoot.toml", "first", *day, folder=tmp_path).code == 0
+    done = run("shoot.toml", "second", "--cells", "2,2", "--after", "first", folder=tmp_path)
+    assert done.code == 0, done.stderr
+    before, after = truth(tmp_path / "first"), truth(tmp_path / "second")
+    assert sorted(after["hazards"]) == ["dusk", "dusty"]
+    # Civil twilight loses some 0.1 EV a minute or more (common practice, no source).
+    lost_ev = before["frames"][-1]["illumination_ev"] - after["frames"][0]["illumination_ev"]
+    assert 0.3 < lost_ev < 6.0
+    grains = [
+        [f["grains"] for f in card["faults"] if f["kind"] == "Dust"] for card in (before, after)
+    ]
+    assert grains[0] == grains[1] != []
+
+
 def test_a_retake_goes_on_where_the_card_ended(card: Path, shoot: Path) -> None:
     done = run("shoot.toml", "second", "--cells", "2,2 2,3", "--after", "first", folder=shoot)
     assert done.code == 0, done.stderr

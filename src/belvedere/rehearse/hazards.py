@@ -107,8 +107,6 @@ def _dusk(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
     daylight = rehearsal.daylight or _day(rehearsal, int(rng.integers(1 << 31)))
     settings = replace(rehearsal.camera_settings(), exposure_s=_DUSK_EXPOSURE_S)
     rehearsal = replace(rehearsal, settings=settings, daylight=daylight)
-    if rehearsal.began is not None:  # a later card of an evening that has begun
-        return rehearsal
     minutes = np.arange(0.0, 24.0 * 60.0)
     sun_deg = sun_elevations_deg(daylight, minutes * 60.0)
     sets = np.flatnonzero((sun_deg[:-1] > _DUSK_SUN_DEG) & (sun_deg[1:] <= _DUSK_SUN_DEG))
@@ -119,6 +117,8 @@ def _dusk(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
         )
     later = timedelta(minutes=float(minutes[sets[0]]))
     daylight = replace(daylight, start=daylight.start + later)
+    if rehearsal.began is not None:  # a later card: the camera's clock is in the evening already
+        later = timedelta()
     return replace(rehearsal, daylight=daylight, start=rehearsal.start + later)
 
 

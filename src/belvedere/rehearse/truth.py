@@ -49,6 +49,8 @@ class CardEnd:
     began: datetime
     files: str | None
     stands: Stance | None
+    hazards: tuple[str, ...]
+    grains: int
 
 
 def card_end(document: Mapping[str, Any]) -> CardEnd:
@@ -73,6 +75,8 @@ def card_end(document: Mapping[str, Any]) -> CardEnd:
         datetime.fromisoformat(document.get("began", document["start"])),
         document.get("files"),
         _stance(document.get("left_standing")),
+        tuple(str(name) for name in document.get("hazards", ())),
+        sum(int(f["grains"]) for f in document["faults"] if f["kind"] == Dust.__name__),
     )
 
 

@@ -13,6 +13,7 @@ from belvedere.foundation import PlanError, StoreError
 from belvedere.rehearse import (
     FILE_STYLES,
     CardEnd,
+    Dust,
     Fault,
     FileStyle,
     HeadTraits,
@@ -31,6 +32,8 @@ T = TypeVar("T")
 
 #: A retake begins so long after the last frame: the check, and finding the first cell.
 _LATER = timedelta(minutes=6)
+#: The hazard that leaves something behind.
+_DUST = "dusty"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +92,8 @@ def prepare(request: RehearsalRequest) -> PreparedRehearsal:
         style=_style(request.files) if request.files else usual.rehearsal.style,
         still=request.still,
     )
-    rehearsal = replace(rehearsal, faults=_faults(request, rehearsal))
-    for name in request.hazards:
+    rehearsal = replace(rehearsal, faults=rehearsal.faults + _faults(request, rehearsal))
+    for name in (*usual.goes_on, *_new_hazards(request, usual)):
         rehearsal = with_hazard(rehearsal, name)
     scene = _given(request.scene, usual.scene)
     scene_seed = _given(request.scene_seed, usual.scene_seed)
@@ -106,6 +109,13 @@ class _Usual:
     rehearsal: Rehearsal
     scene: str = "harbour"
     scene_seed: int = 1
+    goes_on: tuple[str, ...] = ()
+
+
+def _new_hazards(request: RehearsalRequest, usual: _Usual) -> list[str]:
+    """What is asked for beside what goes on; asking for that again changes nothing."""
+    known = {*usual.goes_on, *usual.rehearsal.hazards}
+    return [name for name in request.hazards if name.strip().lower() not in known]
 
 
 def _going_on(after: Path, plan: Plan) -> _Usual:
@@ -128,9 +138,13 @@ def _going_on(after: Path, plan: Plan) -> _Usual:
             began=end.began,
             style=_style(end.files),
             stands=end.stands,
+            # Dust stays on the sensor as it is; the rest of the day is drawn anew.
+            faults=(Dust(end.grains),) if end.grains else (),
+            hazards=tuple(name for name in end.hazards if name == _DUST),
         ),
         scene or end.scene,
         int(number) if scene else 1,
+        tuple(name for name in end.hazards if name != _DUST),
     )
 
 
