@@ -86,6 +86,20 @@ def test_released_twice_in_plain_sky() -> None:
     assert placed(swept(cells), plain_rows=1).cell.tolist() == cells
 
 
+@pytest.mark.parametrize("serpentine", [False, True])
+@pytest.mark.parametrize(
+    ("stuck", "plain_rows"), [(3, 0), *((k, plain) for k in (8, 12, 18, 21) for plain in (0, 1))]
+)
+def test_head_that_stood_still_takes_the_cell_before_once_more(
+    stuck: int, serpentine: bool, plain_rows: int
+) -> None:
+    """In rhythm, so the clock tells nothing; 12 and 18 are the first cells of rows."""
+    cells = [k - 1 if k == stuck else k for k in EVERY]
+    shots = [Shot(cell, 100.3 + 3.0 * index) for index, cell in enumerate(cells)]
+    plan = plan_of(4, 6, serpentine=serpentine)
+    assert placed(shots, plain_rows=plain_rows, plan=plan).cell.tolist() == cells
+
+
 def test_card_that_ends_early() -> None:
     found = placed(swept(EVERY[:11]))
     assert found.cell.tolist() == EVERY[:11]

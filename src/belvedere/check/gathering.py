@@ -14,7 +14,7 @@ from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.neighbours import Neighbours
 from belvedere.check.rhythm import Rhythm, seconds
 from belvedere.check.sightings import Sightings
-from belvedere.check.sweep_prior import most_steps
+from belvedere.check.sweep_prior import after_stuck_ratio, most_steps
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
@@ -131,6 +131,7 @@ def _heard(
     shape = (count, steps.size, turns.size)
     beat, over, repeat = (np.zeros(shape, dtype=np.float32) for _ in range(3))
     anew = np.zeros(count)
+    after_stuck = after_stuck_ratio(steps.size - 1)[:, None]
     if rhythm is None:
         return beat, over, repeat, anew
     for t in range(1, count):
@@ -140,4 +141,6 @@ def _heard(
         if t >= 2:
             over[t] = rhythm.ratios(float(clock[t] - clock[t - 2]), steps, turns)
             repeat[t] = np.logaddexp(over[t], beat[t]) - np.log(2.0) - beat[t]
+            if rhythm.keeps_going(float(clock[t - 1] - clock[t - 2])):
+                repeat[t] += after_stuck
     return beat, over, repeat, anew

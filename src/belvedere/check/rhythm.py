@@ -70,6 +70,11 @@ class Rhythm:
         soon = gap_s < self.interval_s + 4.0 * self.spread_s
         return 0.0 if soon else float(np.log(_OFF_BEAT))
 
+    def keeps_going(self, gap_s: float) -> bool:
+        """Whether a gap is an interval of the head, not a second release before its time."""
+        off = 4.0 * self.spread_s
+        return bool(np.isfinite(gap_s) and abs(gap_s - self.interval_s) <= off)
+
     def anew_ratio(self, gap_s: float) -> float:
         """The same for a sweep begun anew: a head takes its time back to the first cell."""
         if not np.isfinite(gap_s) or gap_s < 0.0:

@@ -11,6 +11,9 @@ IntArray = NDArray[np.int64]
 # Per frame.
 #: A frame shows the cell of the one before: released twice, or the head stood still.
 REPEATED, REPEATED_AGAIN = 0.004, 0.02
+#: A frame that shows the same cell again, a whole interval later, was taken while the head stood
+#: still: then the sweep goes on past the cell that the head did not go to.
+_STUCK = 0.1
 #: A frame belongs to no cell; the next one does not either; the sweep goes on after it.
 FOREIGN, FOREIGN_AGAIN, FOREIGN_AFTER = 0.0008, 0.5, 0.3
 GOES_ON_AFTER_FOREIGN = 0.5
@@ -48,6 +51,15 @@ def step_log_prior(steps: int, left_out: float = 0.0) -> FloatArray:
     chance[1] = 1.0 - first
     log_prior: FloatArray = np.log(chance)
     return log_prior
+
+
+def after_stuck_ratio(steps: int) -> FloatArray:
+    """Log ratio (`steps` + 1,) of moves after a repeat in rhythm, as against usual ones."""
+    usual = np.exp(step_log_prior(steps))
+    log_ratio = np.full(steps + 1, np.log(1.0 - _STUCK))
+    if steps >= 2:
+        log_ratio[2] = np.log((1.0 - _STUCK) + _STUCK / usual[2])
+    return log_ratio
 
 
 def starting_prior(cells: IntArray, turns: IntArray) -> FloatArray:
