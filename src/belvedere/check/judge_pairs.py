@@ -24,14 +24,7 @@ from belvedere.check.pair_notes import (
     tone_shrink,
     wants_corners,
 )
-from belvedere.check.thresholds import (
-    DROWNED_WITNESSES,
-    LEAST_EVIDENCE,
-    LEAST_PATCHES,
-    LOST_PX2,
-    LOST_SHARE,
-    PATCH_DOUBT_PX2,
-)
+from belvedere.check.thresholds import LEAST_EVIDENCE, LEAST_PATCHES, PATCH_DOUBT_PX2
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.measure import (
     FrameSource,
@@ -238,7 +231,6 @@ def _solved(
     usual_noise: FloatArray,
 ) -> Iterator[PairEvidence]:
     """Evidence of pairs; the detail of many is solved together."""
-    drowned = _drowned_frames(pairs)
     waiting = iter(pairs)
     while portion := list(islice(waiting, _TOGETHER)):
         details = _details(frames, portion, memory, usual_noise)
@@ -252,30 +244,9 @@ def _solved(
                 notes.overlap_share,
                 notes.misfit_px,
                 notes.patches,
-                _drowned(a, b, notes, drowned) if notes.powers is None else detail,
+                notes.drowned if notes.powers is None else detail,
                 notes.tone,
             )
-
-
-def _drowned_frames(pairs: Sequence[tuple[int, int, PairNotes]]) -> set[int]:
-    """Frames without texture where several others are full of it.
-
-    One alone may show a ship that has sailed on since, or waves.
-    """
-    witnesses: dict[int, set[int]] = {}
-    for a, b, notes in pairs:
-        if notes.powers is None and notes.drowned is not None:
-            blurred, sharp = (b, a) if notes.drowned.blur_px2[0] > 0.0 else (a, b)
-            witnesses.setdefault(blurred, set()).add(sharp)
-    return {frame for frame, seen in witnesses.items() if len(seen) >= DROWNED_WITNESSES}
-
-
-def _drowned(a: int, b: int, notes: PairNotes, frames: set[int]) -> DetailEvidence | None:
-    """What a pair says that does not match, where its blurred frame is known to be drowned."""
-    if notes.drowned is None:
-        return None
-    blurred = b if notes.drowned.blur_px2[0] > 0.0 else a
-    return notes.drowned if blurred in frames else None
 
 
 def _details(
@@ -311,8 +282,6 @@ def _detail(blur_px2: FloatArray, evidence: FloatArray) -> DetailEvidence | None
         if len(values) < LEAST_PATCHES:
             continue
         low, middle[sector], high = _quarters(values)
-        if abs(middle[sector]) > LOST_PX2 and len(values) < LOST_SHARE * len(evidence):
-            continue  # a few patches without a counterpart: waves, more likely than a blur
         # Patches half overlap their neighbours: about a third of them are independent.
         own = 1.25 * (high - low) / 1.349 / np.sqrt(max(1.0, len(values) / 3.0))
         own += 0.02 + PATCH_DOUBT_PX2 / np.sqrt(len(values))
