@@ -23,12 +23,6 @@ PATCH_DOUBT_PX2: Final = 0.15
 SIDES_ENOUGH: Final = 2
 #: share of the overlap: less texture that is gone in one frame may be a bird that flew off.
 DROWNED_SHARE: Final = 0.2
-#: frames: so many show texture where another has none, before that one is blurred beyond match.
-DROWNED_WITNESSES: Final = 2
-#: px²: beyond, a patch shows nothing of what its counterpart shows: lost in blur, or moved on.
-LOST_PX2: Final = 16.0
-#: share of the overlap's patches: so many must be lost before it is called a blur.
-LOST_SHARE: Final = 0.25
 
 # Sharpness of a frame
 
