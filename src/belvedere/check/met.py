@@ -7,7 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.thresholds import FIRM_SHARE, HARD_AGREEMENT, HARD_SHARE, NEAR_SUPPORT
+from belvedere.check.thresholds import (
+    FIRM_SHARE,
+    FIRM_SUPPORT,
+    HARD_AGREEMENT,
+    HARD_SHARE,
+    NEAR_SUPPORT,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -36,7 +42,9 @@ class Met:
     @property
     def firm(self) -> bool:
         """Whether houses and rocks are seen in it: clouds sail on and match where they are."""
-        return self.found and self.hard >= FIRM_SHARE and self.agreement >= HARD_AGREEMENT
+        if not self.found or self.agreement < HARD_AGREEMENT:
+            return False
+        return self.hard >= (HARD_SHARE if self.support >= FIRM_SUPPORT else FIRM_SHARE)
 
     @property
     def silent(self) -> bool:

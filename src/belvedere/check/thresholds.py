@@ -151,6 +151,8 @@ PARTED_PAIRS: Final = 6
 FIRM_ENOUGH: Final = 0.6
 #: share of the overlap: with so much hard detail it is no edge of a cloud.
 FIRM_SHARE: Final = 0.15
+#: natural logarithm: support that no clouds reach; then less hard detail will do.
+FIRM_SUPPORT: Final = 45.0
 #: weight: two frames in a row, between which clouds and waves have no time to move.
 NEXT_WEIGHT: Final = 3.0
 #: correlation: of hard detail that surely stands still; waves a few seconds apart stay below.
