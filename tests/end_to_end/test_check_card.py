@@ -15,40 +15,14 @@ import jsonschema
 import pytest
 
 from belvedere.cli import main
+from check_command import SHOOT, Done, run
 
 ROOT = Path(__file__).resolve().parents[2]
 SCHEMA = json.loads((ROOT / "docs" / "schema" / "check-1.schema.json").read_text("utf-8"))
-SHOOT = """
-[shoot]
-title = "Saltmere harbour from the mole"
-[camera]
-sensor_width_mm = 7.44
-image_width_px = 960
-image_height_px = 720
-[lens]
-focal_length_mm = 40.0
-[grid]
-left_deg = -16.0
-right_deg = 16.0
-top_deg = 10.0
-bottom_deg = -10.0
-overlap = 0.30
-rows = 3
-columns = 4
-[sweep]
-interval_s = 3.0
-"""
 FAULTS = (
     "missing 2,3", "repeated 2,1", "soft 3,2 3", "truncated 1,4 50", "tests 2",
 )  # fmt: skip
 FAULTY = {(2, 3): "missing", (3, 2): "soft", (1, 4): "corrupt"}
-
-
-@dataclass(frozen=True)
-class Done:
-    code: int
-    out: str
-    err: str
 
 
 @dataclass(frozen=True)
@@ -62,16 +36,6 @@ class Shoot:
     @property
     def file(self) -> Path:
         return self.folder / "shoot.toml"
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: object) -> Done:
-    """The command line in this process; `main` ends by leaving it."""
-    arguments = ["belvedere", *(str(word) for word in words)]
-    with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
-        main()
-    said = capsys.readouterr()
-    code = left.value.code
-    return Done(code if isinstance(code, int) else 0, said.out, said.err)
 
 
 def quietly(*words: object) -> None:

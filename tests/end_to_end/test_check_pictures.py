@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from dataclasses import dataclass
 from pathlib import Path
 from unittest import mock
 from xml.etree import ElementTree as ET
@@ -18,45 +17,10 @@ from belvedere.check import Reasons
 from belvedere.cli import main
 from belvedere.foundation import finish
 from belvedere.workflows.check_show import check_and_show
+from check_command import SHOOT, run
 
-SHOOT = """
-[shoot]
-title = "Saltmere harbour from the mole"
-[camera]
-sensor_width_mm = 7.44
-image_width_px = 960
-image_height_px = 720
-[lens]
-focal_length_mm = 40.0
-[grid]
-left_deg = -16.0
-right_deg = 16.0
-top_deg = 10.0
-bottom_deg = -10.0
-overlap = 0.30
-rows = 3
-columns = 4
-[sweep]
-interval_s = 3.0
-"""
 #: Blur of 3 px (standard deviation), and half a stop too much light.
 FAULTS = ("missing 2,3", "soft 3,2 3", "truncated 1,4 50", "exposure 2,1 0.5")
-
-
-@dataclass(frozen=True)
-class Done:
-    code: int
-    out: str
-    err: str
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: object) -> Done:
-    arguments = ["belvedere", *(str(word) for word in words)]
-    with mock.patch("sys.argv", arguments), pytest.raises(SystemExit) as left:
-        main()
-    said = capsys.readouterr()
-    code = left.value.code
-    return Done(code if isinstance(code, int) else 0, said.out, said.err)
 
 
 @pytest.fixture(scope="module")

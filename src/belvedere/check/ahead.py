@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.moves import Moves
-from belvedere.check.overlaps import _translation, _turned
+from belvedere.check.overlaps import translation, turned_mapping
 from belvedere.check.pair_notes import (
     Look,
     PairMemory,
@@ -28,14 +28,13 @@ from belvedere.check.pair_notes import (
     tone_shrink,
     wants_corners,
 )
+from belvedere.check.thresholds import LEAST_SHARE
 from belvedere.measure import edge_blur_px, halved, phase_shift
 from belvedere.shoot import Frame, Plan
 
 FloatArray = NDArray[np.float64]
 Grey = NDArray[np.uint8]
 
-#: Less of a frame in common is not worth comparing.
-_LEAST_SHARE = 0.03
 #: Share of the correlation's energy in its peak from which a shift is believed, and from which
 #: it is believed against what was expected.
 _SEEN, _SEEN_AGAINST = 0.06, 0.2
@@ -194,7 +193,7 @@ class Ahead:
         line = moves.line[cell]
         others = [one for one in self._waiting if moves.line[one.cell] != line]
         shares = [float(moves.share(_expected(moves, one.cell, cell))) for one in others]
-        if not shares or max(shares) < _LEAST_SHARE:
+        if not shares or max(shares) < LEAST_SHARE:
             return 0.0
         one = others[int(np.argmax(shares))]
         scale = moves.width_px / tiny.shape[1]
@@ -215,7 +214,7 @@ class Ahead:
         if not 0 <= second < moves.count:
             return False
         shift = _expected(moves, first, second)
-        return bool(moves.share(shift[None])[0] >= _LEAST_SHARE)
+        return bool(moves.share(shift[None])[0] >= LEAST_SHARE)
 
     def _later(self, moves: Moves, cell: int) -> NDArray[np.intp]:
         """Cells after this one that show a part of the same."""
@@ -226,7 +225,7 @@ class Ahead:
         near = moves.directions[cell + 1 :] @ moves.directions[cell] > np.cos(min(reach, np.pi))
         later = np.flatnonzero(near) + cell + 1
         shifts = moves.expected(np.full(len(later), cell), later)
-        meets: NDArray[np.intp] = later[moves.share(shifts) >= _LEAST_SHARE]
+        meets: NDArray[np.intp] = later[moves.share(shifts) >= LEAST_SHARE]
         self._neighbours[cell] = meets
         return meets
 
@@ -276,7 +275,7 @@ def _compare(
     plain = [(_expected(moves, other.cell, here.cell), other) for other in others]
     frame = here.frame
     for corner, expected, other in sorted(
-        ((is_corner(_translation(d), frame.width_px, frame.height_px), d, o) for d, o in plain),
+        ((is_corner(translation(d), frame.width_px, frame.height_px), d, o) for d, o in plain),
         key=lambda one: one[0],
     ):
         if corner and not wants_corners(sides, other.frame, frame):
@@ -295,8 +294,8 @@ def _compare(
 def _mapping(moves: Moves, first: int, second: int, shift: FloatArray) -> FloatArray:
     """Pixels of one frame to those of the other, (3, 3)."""
     if first == second:
-        return _translation(shift)
-    return _turned(moves, moves.rotations[second] @ moves.rotations[first].T, shift)
+        return translation(shift)
+    return turned_mapping(moves, moves.rotations[second] @ moves.rotations[first].T, shift)
 
 
 def _expected(moves: Moves, first: int, second: int) -> FloatArray:

@@ -10,8 +10,9 @@ from belvedere.check.band import Band
 from belvedere.check.drift import PRICE, Drift, drift_of, fit_of
 from belvedere.check.gathering import REPEAT_SPREAD
 from belvedere.check.moves import Moves, Spreads, line_length
-from belvedere.check.neighbours import LEAST_SHARE, Neighbours
+from belvedere.check.neighbours import Neighbours
 from belvedere.check.sightings import Sightings
+from belvedere.check.thresholds import LEAST_SHARE
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -13,6 +13,7 @@ from belvedere.check.place import Placing
 from belvedere.check.pointing import displacement_px
 from belvedere.check.positions import Positions, as_it_stands
 from belvedere.check.sightings import Sightings
+from belvedere.check.thresholds import LEAST_SHARE
 from belvedere.foundation import Progress, Steps
 from belvedere.shoot import Frame
 
@@ -24,7 +25,6 @@ _NOT_ASKED_FOR = -4.0
 _AIM_SHARE = 0.05
 #: Log of how probable it is that a frame shows no cell, as against one that was asked for.
 _NOWHERE = -3.0
-_LEAST_SHARE = 0.03
 #: Log of how much more probable the next cell of the list is, if there are as many frames as cells;
 #: and the same if those that can be told were shot in its order.
 _IN_ORDER, _IN_ORDER_SO_FAR = 2.0, 5.0
@@ -121,7 +121,7 @@ def _from_one(
     """What one placed frame says of a stranger at each cell, given the displacements (K, 2)."""
     moves = placing.moves
     home = moves.line[placing.cell[t]]
-    near = np.flatnonzero(moves.share(shifts) >= _LEAST_SHARE)
+    near = np.flatnonzero(moves.share(shifts) >= LEAST_SHARE)
     spread = np.hypot(
         np.where(moves.line == home, placing.spreads.along_px, placing.spreads.across_px),
         _AIM_SHARE * moves.width_px,

@@ -50,3 +50,9 @@ class Met:
     def silent(self) -> bool:
         """Whether there was enough to see, and nothing of it was found."""
         return not self.found and self.hard >= HARD_SHARE
+
+    def seen_from(self, frame: int) -> tuple[tuple[int, int], FloatArray]:
+        """Both frames and the displacement with `frame`, one of them, named first."""
+        if frame == self.first:
+            return (self.first, self.second), self.shift_px
+        return (self.second, self.first), -self.shift_px

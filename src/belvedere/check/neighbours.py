@@ -9,12 +9,10 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from belvedere.check.moves import Moves
+from belvedere.check.thresholds import LEAST_SHARE
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-
-#: Less of a frame than this in common is too little to look for.
-LEAST_SHARE = 0.03
 
 
 @dataclass(frozen=True, slots=True)

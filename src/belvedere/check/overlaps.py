@@ -49,9 +49,9 @@ def _overlap(placing: Placing, positions: Positions, one: Met, turns: bool) -> O
     first, second = positions.frames[[one.first, one.second]]
     if turns and placing.cell[first] != placing.cell[second]:
         rotation = positions.rotations[one.second] @ positions.rotations[one.first].T
-        mapping = _turned(placing.moves, rotation, one.shift_px)
+        mapping = turned_mapping(placing.moves, rotation, one.shift_px)
     else:
-        mapping = _translation(one.shift_px)
+        mapping = translation(one.shift_px)
     return Overlap(
         placing.frames[first].file,
         placing.frames[second].file,
@@ -61,7 +61,7 @@ def _overlap(placing: Placing, positions: Positions, one: Met, turns: bool) -> O
     )
 
 
-def _turned(moves: Moves, rotation: FloatArray, shift_px: FloatArray) -> FloatArray:
+def turned_mapping(moves: Moves, rotation: FloatArray, shift_px: FloatArray) -> FloatArray:
     """Pixels of a frame to those of one turned by `rotation`, (3, 3)."""
     centre = np.array([(moves.width_px - 1) / 2.0, (moves.height_px - 1) / 2.0])
     camera = np.array(
@@ -72,12 +72,12 @@ def _turned(moves: Moves, rotation: FloatArray, shift_px: FloatArray) -> FloatAr
     middle = np.append(centre - shift_px / 2.0, 1.0)
     there = turned @ middle
     missed = middle[:2] + shift_px - there[:2] / there[2]
-    moved = _translation(missed) @ turned
+    moved = translation(missed) @ turned
     mapping: FloatArray = moved / moved[2, 2]
     return mapping
 
 
-def _translation(shift_px: FloatArray) -> FloatArray:
+def translation(shift_px: FloatArray) -> FloatArray:
     moved = np.eye(3)
     moved[:2, 2] = shift_px
     return moved

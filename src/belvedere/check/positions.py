@@ -203,7 +203,7 @@ class _Desk:
         """How far the first frame agrees with the second where it also overlaps a third."""
         scale = self.seen.shrink * self._shrink
         one, two = self._hard_of(ends[0]), self._hard_of(ends[1])
-        aside = other.shift_px if other.first == ends[0] else -other.shift_px
+        _, aside = other.seen_from(ends[0])
         part = shared_part(one, float(aside[0] / scale), float(aside[1] / scale))
         dx, dy = shift_px / scale
         share, agreement = hard_overlap(one, two, float(dx), float(dy), within=part)
@@ -309,24 +309,18 @@ def _grounded(desk: _Desk, rotations: FloatArray, met: _Book) -> _Book:
 
 def _stands_still(desk: _Desk, silent: Met, met: _Book) -> bool:
     """Whether both frames show houses and rocks, and no waves, in an overlap that is silent."""
-    known = []
-    for frame in (silent.first, silent.second):
-        beside = [
-            (one, (frame, one.second if one.first == frame else one.first))
-            for one in met.values()
-            if one.found and frame in (one.first, one.second)
-        ]
-        best = max(
+    return all(
+        max(
             (
-                desk.agreement_within(
-                    ends, one.shift_px if one.first == frame else -one.shift_px, silent
-                )
-                for one, ends in beside
+                desk.agreement_within(*one.seen_from(frame), silent)
+                for one in met.values()
+                if one.found and frame in (one.first, one.second)
             ),
             default=0.0,
         )
-        known.append(best >= FIRM_AGREEMENT)
-    return all(known)
+        >= FIRM_AGREEMENT
+        for frame in (silent.first, silent.second)
+    )
 
 
 def _looked_far(desk: _Desk, rotations: FloatArray, met: _Book) -> Steps[_Book]:
