@@ -78,6 +78,7 @@ def turned_mapping(moves: Moves, rotation: FloatArray, shift_px: FloatArray) -> 
 
 
 def translation(shift_px: FloatArray) -> FloatArray:
+    """The mapping of a plain shift (2,), (3, 3)."""
     moved = np.eye(3)
     moved[:2, 2] = shift_px
     return moved
