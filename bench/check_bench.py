@@ -2,12 +2,14 @@
 
     python bench/check_bench.py [--shoots 60] [--seed S] [--minutes 9.5]
     python bench/check_bench.py --only 7 --seed S --keep DIR
+    python bench/check_bench.py --only 7 --seed S --keep DIR --again
     python bench/check_bench.py --report [--seed S] [--markdown FILE] [--picture FILE]
 
 Every shoot is photographed anew: 20 to 200 cells of about 1 MP, with its own scene, camera, head,
 files and faults, then checked. One line for each finished shoot goes to
 bench/results/check-SEED.jsonl; asked again with the same seed, the bench goes on with the shoots
-that are not in it. Without a seed it takes a new one from the clock.
+that are not in it. Without a seed it takes a new one from the clock. With `--keep` cards and answers
+stay in a folder, and with `--again` they are checked once more without being photographed anew.
 """
 
 from __future__ import annotations
@@ -49,15 +51,15 @@ _BLURRED = {"soft", "shaken", "soft or shaken"}
 _USUAL_S_PER_CELL = 0.5
 
 
-def run_one(number: int, seed: int, keep: str) -> Score:
+def run_one(number: int, seed: int, keep: str, again: bool) -> Score:
     """Rehearse, check and compare one shoot; trouble is a result too."""
     quiet_opencv()
     one = case(number, seed)
     code = code_fingerprint("belvedere.check", "belvedere.measure", "belvedere.imagefiles")
     score = Score(number, seed, one.scene_name, one.words(), code[:12])
-    with _folder(number, keep) as folder:
+    with _folder(number, keep, again) as folder:
         try:
-            _run(one, folder, score)
+            _run(one, folder, score, again)
         except Exception as error:
             score.trouble = f"{type(error).__name__}: {error}"
             score.fail("trouble", "trouble", traceback.format_exc(limit=-4))
@@ -66,11 +68,11 @@ def run_one(number: int, seed: int, keep: str) -> Score:
     return score
 
 
-def _run(one: Case, folder: Path, score: Score) -> None:
+def _run(one: Case, folder: Path, score: Score, again: bool) -> None:
     shoot_file = folder / "shoot.toml"
     shoot_file.write_text(one.shoot_toml, "utf-8")
     scene, started = one.scene(), time.monotonic()
-    card, documents = _photographed(one, scene, folder)
+    card, documents = _kept(folder) if again else _photographed(one, scene, folder)
     score.rehearse_s = round(time.monotonic() - started, 2)
     started = time.monotonic()
     report = finish(check_card(card, shoot_file))
@@ -82,8 +84,7 @@ def _run(one: Case, folder: Path, score: Score) -> None:
         if frame.must & _BLURRED and frame.cells:
             truth.detail[file] = round(lasting_detail(one.rehearsal, documents, file, scene), 3)
     score_shoot(score, truth, answer)
-    if score.failures:
-        (folder / "check.json").write_text(json.dumps(answer, indent=1), "utf-8")
+    (folder / "check.json").write_text(json.dumps(answer, indent=1), "utf-8")
 
 
 def _photographed(one: Case, scene: Scene, folder: Path) -> tuple[Path, list[dict[str, Any]]]:
@@ -99,18 +100,27 @@ def _photographed(one: Case, scene: Scene, folder: Path) -> tuple[Path, list[dic
     return card, [documents]
 
 
+def _kept(folder: Path) -> tuple[Path, list[dict[str, Any]]]:
+    """The card that was kept here, and the truth about each sweep on it."""
+    truths = [folder / sweep / "truth.json" for sweep in ("first", "second")]
+    return folder / "first" / "card", [
+        json.loads(truth.read_text("utf-8")) for truth in truths if truth.exists()
+    ]
+
+
 def _sweep(rehearsal: Rehearsal, scene: Scene, name: str, out: Path) -> tuple[Path, dict[str, Any]]:
     report = finish(rehearse_card(rehearsal, lambda: scene, name, out, workers=1))
     return report.card, report.document
 
 
 @contextmanager
-def _folder(number: int, keep: str) -> Iterator[Path]:
+def _folder(number: int, keep: str, again: bool) -> Iterator[Path]:
     """A folder for one shoot: kept where it was asked for, else deleted at once."""
     if keep:
         folder = Path(keep) / f"shoot-{number:04d}"
-        shutil.rmtree(folder, ignore_errors=True)
-        folder.mkdir(parents=True)
+        if not again:
+            shutil.rmtree(folder, ignore_errors=True)
+            folder.mkdir(parents=True)
         yield folder
         return
     made = Path(tempfile.mkdtemp(prefix="check-bench-"))
@@ -161,7 +171,7 @@ def run_many(numbers: list[int], asked: argparse.Namespace, path: Path) -> int:
                 if number is None:
                     break
                 waiting.remove(number)
-                future = pool.submit(run_one, number, asked.seed, asked.keep)
+                future = pool.submit(run_one, number, asked.seed, asked.keep, asked.again)
                 running[future] = (number, time.monotonic())
             if not running:
                 break
@@ -171,8 +181,7 @@ def run_many(numbers: list[int], asked: argparse.Namespace, path: Path) -> int:
                 clock.learn(number, asked.seed, time.monotonic() - started)
                 score = future.result()
                 done += 1
-                if not asked.keep:
-                    _append(path, score)
+                _append(path, score)
                 _show(score, done, len(numbers))
     return len(waiting)
 
@@ -239,11 +248,15 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, help="stop in time; asked again, it goes on")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--keep", default="", help="a folder to keep cards and answers in")
-    parser.add_argument("--results", default=str(RESULTS), help="the folder of the results")
+    parser.add_argument("--again", action="store_true", help="with --keep: check what is kept")
+    parser.add_argument("--results", help="the folder of the results")
     parser.add_argument("--report", action="store_true", help="only the table of what is there")
     parser.add_argument("--markdown", default="", help="with --report: write the table there")
     parser.add_argument("--picture", default="", help="with --report: the reliability as SVG")
     asked = parser.parse_args()
+    asked.results = asked.results or asked.keep or str(RESULTS)
+    if asked.again and not (asked.keep and asked.seed is not None):
+        parser.error("--again needs the --keep and the --seed of the run that kept the cards")
     if asked.report:
         return _report(asked)
     if asked.seed is None:
@@ -251,12 +264,14 @@ def main() -> int:
     print(f"seed {asked.seed}", flush=True)
     paint_harbours()
     path = results_file(Path(asked.results), asked.seed)
+    if asked.again:
+        path.unlink(missing_ok=True)
     finished = {int(one["number"]) for one in read_results(path)}
     numbers = asked.only or [n for n in range(asked.shoots) if n not in finished]
     remain = run_many(numbers, asked, path)
     if remain:
         print(f"{remain} of {asked.shoots} shoots remain: run it again with --seed {asked.seed}")
-    return 0 if asked.keep else _report(asked)
+    return _report(asked)
 
 
 if __name__ == "__main__":
