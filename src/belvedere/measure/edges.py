@@ -14,6 +14,7 @@ from belvedere.measure.source import Pixels
 
 FloatArray = NDArray[np.float64]
 FloatImage = NDArray[np.float32]
+IntArray = NDArray[np.intp]
 
 #: Standard deviations of the two blurs that edges are seen through, px.
 _FINE_PX, _COARSE_PX = 0.7, 2.0
@@ -24,6 +25,8 @@ _LEAST_SLOPE = 4.0
 _LEAST_EDGES = 200
 _MOST_EDGES = 20_000
 _MIDDLE_PX = 2000
+#: Nothing is looked for so near to the rim, where blurs reach beyond it.
+_RIM_PX = 8
 #: The sharpest tenth of the edges stands for the frame: the others are soft by nature.
 _SHARPEST = 10.0
 
@@ -36,17 +39,15 @@ def edge_blur_px(grey: Pixels) -> float | None:
     frame (height, width), uint8, has fewer than 200 clear edge points.
     """
     image = _middle(grey).astype(np.float32)
-    fine_x, fine_y = _slopes(image, _FINE_PX)
-    coarse_x, coarse_y = _slopes(image, _COARSE_PX)
-    slope = np.hypot(fine_x, fine_y)
-    coarse = np.hypot(coarse_x, coarse_y)
-    row, column = np.nonzero(_ridges(coarse, coarse_x, coarse_y) & (coarse > _LEAST_SLOPE))
+    coarse = _blurred(image, _COARSE_PX)
+    row, column = _ridges(*_slopes(coarse))
     if len(row) < _LEAST_EDGES:
         return None
     if len(row) > _MOST_EDGES:
-        steepest = np.argsort(-coarse[row, column], kind="stable")[:_MOST_EDGES]
+        steepest = np.argsort(-_steepness(coarse, row, column), kind="stable")[:_MOST_EDGES]
         row, column = row[steepest], column[steepest]
-    ratio2 = np.square(slope[row, column] / coarse[row, column]).astype(np.float64)
+    fine = _blurred(image, _FINE_PX)
+    ratio2 = np.square(_steepness(fine, row, column) / _steepness(coarse, row, column))
     fine2, coarse2 = _FINE_PX**2 + _DIFFERENCE_PX2, _COARSE_PX**2 + _DIFFERENCE_PX2
     clear = ratio2 > 1.0 + 1e-3
     if clear.sum() < _LEAST_EDGES // 2:
@@ -62,22 +63,40 @@ def _middle(grey: Pixels) -> Pixels:
     return grey[top : top + _MIDDLE_PX, left : left + _MIDDLE_PX]
 
 
-def _slopes(image: FloatImage, blur_px: float) -> tuple[FloatImage, FloatImage]:
-    blurred = cv2.GaussianBlur(image, (0, 0), blur_px)
+def _blurred(image: FloatImage, blur_px: float) -> FloatImage:
+    return np.asarray(cv2.GaussianBlur(image, (0, 0), blur_px), dtype=np.float32)
+
+
+def _slopes(blurred: FloatImage) -> tuple[FloatImage, FloatImage]:
+    """Central differences across and down, grey levels per px."""
     across = cv2.Sobel(blurred, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
     down = cv2.Sobel(blurred, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    return across.astype(np.float32, copy=False), down.astype(np.float32, copy=False)
+    return np.asarray(across, dtype=np.float32), np.asarray(down, dtype=np.float32)
 
 
-def _ridges(slope: FloatImage, across: FloatImage, down: FloatImage) -> NDArray[np.bool_]:
-    """Where the slope is greatest along its own direction (one of two axes)."""
-    left, right = np.roll(slope, 1, axis=1), np.roll(slope, -1, axis=1)
-    above, below = np.roll(slope, 1, axis=0), np.roll(slope, -1, axis=0)
-    level = np.abs(across) >= np.abs(down)
-    ridge: NDArray[np.bool_] = np.where(
-        level, (slope > left) & (slope >= right), (slope > above) & (slope >= below)
+def _steepness(blurred: FloatImage, row: IntArray, column: IntArray) -> FloatArray:
+    """The same at some inner points (n,): the length of both differences."""
+    across = blurred[row, column + 1] - blurred[row, column - 1]
+    down = blurred[row + 1, column] - blurred[row - 1, column]
+    steepness: FloatArray = np.hypot(across, down, dtype=np.float64) / 2.0
+    return steepness
+
+
+def _ridges(across: FloatImage, down: FloatImage) -> tuple[IntArray, IntArray]:
+    """Rows and columns where a clear slope is greatest along its own direction (one of two axes).
+
+    Steep points are few, so only they are compared with what lies beside them.
+    """
+    slope = np.asarray(cv2.magnitude(across, down), dtype=np.float32)
+    steep = slope > _LEAST_SLOPE
+    steep[:_RIM_PX] = steep[-_RIM_PX:] = False
+    steep[:, :_RIM_PX] = steep[:, -_RIM_PX:] = False
+    place = np.flatnonzero(steep)
+    level = np.abs(across.ravel()[place]) >= np.abs(down.ravel()[place])
+    step = np.where(level, 1, slope.shape[1])
+    flat = slope.ravel()
+    here = flat[place]
+    row, column = np.divmod(
+        place[(here > flat[place - step]) & (here >= flat[place + step])], slope.shape[1]
     )
-    edge = 8
-    ridge[:edge] = ridge[-edge:] = False
-    ridge[:, :edge] = ridge[:, -edge:] = False
-    return ridge
+    return row, column
