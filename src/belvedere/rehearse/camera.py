@@ -10,6 +10,7 @@ the picture little memory is needed.
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -184,9 +185,12 @@ class _Arriving:
             share *= self._rows[rows, None]
         if self._dust is not None:
             share *= self._dust[rows]
-        colours = share[:, :, None]
-        colours = colours * (self._scale if self._same is None else self._same)
-        arriving: LinearImage = light * colours
+        if self._same is None:
+            shares = [share * scale for scale in self._scale]
+        else:
+            shares = [share * self._same] * 3
+        arriving: LinearImage = cv2.merge(shares).astype(np.float32, copy=False)
+        arriving *= light
         return arriving
 
 

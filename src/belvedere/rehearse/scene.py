@@ -149,14 +149,15 @@ class PictureScene:
         y = (self._span.top_deg - top_deg + rows / px_per_deg) * down - 0.5
         crop, x0, y0 = self._crop(picture, x, y)
         turn = np.array([[across / px_per_deg, 0, x[0] - x0], [0, down / px_per_deg, y[0] - y0]])
+        # Four channels are sampled more than twice as fast as three.
         patch = cv2.warpAffine(
-            linear_of_srgb(crop),
+            linear_of_srgb(cv2.cvtColor(crop, cv2.COLOR_RGB2RGBA).astype(np.uint8, copy=False)),
             turn,
             (width_px, height_px),
             flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REPLICATE,
         )
-        return patch.astype(np.float32, copy=False)
+        return cv2.cvtColor(patch, cv2.COLOR_RGBA2RGB).astype(np.float32, copy=False)
 
     def distance_m(
         self, bearing_deg: FloatArray, elevation_deg: FloatArray, *, at_s: float = 0.0

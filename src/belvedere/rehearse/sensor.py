@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from belvedere.rehearse.camera_model import NORMAL_ISO, CameraTraits, Flicker
 
@@ -53,7 +55,8 @@ def counted(light: LinearImage, how: Counting, rng: np.random.Generator) -> Line
 
     Photon counts are taken as normal, which holds above some twenty electrons.
     """
-    noisy: LinearImage = rng.standard_normal(light.shape, dtype=np.float32)
+    lots = rng.integers(0, len(_NORMAL), light.shape, dtype=np.uint16)
+    noisy: LinearImage = cv2.LUT(lots, _NORMAL).astype(np.float32, copy=False)
     deviation = np.maximum(light, np.float32(0.0))
     deviation *= np.float32(1.0 / how.well_e)
     deviation += np.float32(how.still_variance)
@@ -62,6 +65,22 @@ def counted(light: LinearImage, how: Counting, rng: np.random.Generator) -> Line
     if how.dark > 0.0:
         noisy += np.float32(how.dark)
     return noisy
+
+
+def _equally_likely_normals(count: int) -> LinearImage:
+    """So many values, ascending, that stand for the normal distribution: (count,).
+
+    Each is the mean of an equal share of it (for z between a and b that is φ(a) - φ(b) over the
+    share); what the shares lose of the variance, below 1 in 10,000, is given back.
+    """
+    edges = ndtri(np.linspace(0.0, 1.0, count + 1))
+    density = np.exp(-0.5 * edges**2) / np.sqrt(2.0 * np.pi)
+    means = -np.diff(density) * count
+    return np.asarray(means / means.std(), dtype=np.float32)
+
+
+#: A lot of 16 bits is quicker to draw than a normal number: it says which of these it is.
+_NORMAL = _equally_likely_normals(1 << 16)
 
 
 def numbers(signal: LinearImage, how: Counting) -> Numbers:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,7 +20,7 @@ _CODE_OF_LINEAR = np.rint(255.0 * srgb_from_linear(np.arange(_STEPS + 1) / _STEP
 
 def linear_of_srgb(picture: Pixels) -> LinearImage:
     """8-bit sRGB of any shape to linear light 0..1."""
-    return np.take(_LINEAR_OF_CODE, picture)
+    return cv2.LUT(picture, _LINEAR_OF_CODE).astype(np.float32, copy=False).reshape(picture.shape)
 
 
 def srgb_of_linear(linear: LinearImage) -> Pixels:
@@ -27,21 +28,19 @@ def srgb_of_linear(linear: LinearImage) -> Pixels:
     steps = np.clip(linear, 0.0, 1.0)
     steps *= np.float32(_STEPS)
     steps += np.float32(0.5)
-    return np.take(_CODE_OF_LINEAR, steps.astype(np.uint16))
+    codes = cv2.LUT(steps.astype(np.uint16), _CODE_OF_LINEAR)
+    return codes.astype(np.uint8, copy=False).reshape(linear.shape)
 
 
 class CodeTable:
     """Whole numbers of the sensor to 8-bit sRGB, with gains of red, green and blue on the way."""
 
     def __init__(self, largest: int, gains: tuple[float, float, float]) -> None:
-        linear = np.arange(largest + 1) / largest
-        codes = [255.0 * srgb_from_linear(np.clip(linear * gain, 0.0, 1.0)) for gain in gains]
-        self._table = np.rint(np.concatenate(codes)).astype(np.uint8)
-        self._offsets = (np.arange(3) * (largest + 1)).astype(np.uint32)
-        self._same = len(set(gains)) == 1
+        linear = np.minimum(np.arange(_STEPS + 1) / largest, 1.0)  # cv2 wants all 16 bits
+        same = gains[:1] if len(set(gains)) == 1 else gains
+        codes = [255.0 * srgb_from_linear(np.clip(linear * gain, 0.0, 1.0)) for gain in same]
+        self._table = np.rint(np.stack(codes, axis=-1)[None]).astype(np.uint8)
 
     def codes(self, numbers: NDArray[np.uint16]) -> Pixels:
         """(height, width, 3) numbers to a picture."""
-        if self._same:
-            return np.take(self._table, numbers)
-        return np.take(self._table, numbers + self._offsets)
+        return cv2.LUT(numbers, self._table).astype(np.uint8, copy=False)

@@ -184,7 +184,11 @@ class Canvas:
         planes = []
         for under, ink in zip(cv2.split(self.pixels[area]), (*inks, None), strict=True):
             plane = under.astype(np.float32)
-            change = (np.float32(grain) if ink is None else ink) * np.float32(255.0) - plane
+            if ink is None:
+                change = np.float32(grain) * np.float32(255.0) - plane
+            else:
+                change = ink * np.float32(255.0)
+                change -= plane
             change *= cover
             plane += change
             plane += np.float32(0.5)

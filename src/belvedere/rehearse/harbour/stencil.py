@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from functools import lru_cache
+from itertools import accumulate, chain
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -60,6 +61,8 @@ class Command(NamedTuple):
         mine = points[self.first : self.last]
         if corner is not None:
             mine = mine - corner
+        if self.corners == self.last - self.first:
+            return [mine]
         if isinstance(self.corners, tuple):
             return np.split(mine, self.corners)
         return list(mine.reshape(-1, self.corners, 2))
@@ -154,20 +157,24 @@ class Draft:
         thick: int,
         closed: bool,
     ) -> None:
-        first = self._count
-        corners: int | tuple[int, ...] = len(shapes[0])
-        sizes = [len(shape) for shape in shapes] if len(shapes) > 1 else None
+        first, one = self._count, len(shapes[0])
+        corners: int | tuple[int, ...] = one
         if isinstance(shapes, np.ndarray):
             self._keep(shapes)
+            self._count += len(shapes) * one
         else:
             for shape in shapes:
                 if isinstance(shape, np.ndarray):
                     self._keep(shape)
                 else:
                     self._pending.extend(shape)
-        self._count += len(shapes[0]) if sizes is None else sum(sizes)
-        if sizes is not None and sizes.count(sizes[0]) < len(sizes):
-            corners = tuple(np.cumsum(sizes[:-1]).tolist())
+            if len(shapes) == 1:
+                self._count += one
+            else:
+                sizes = [len(shape) for shape in shapes]
+                self._count += sum(sizes)
+                if sizes.count(one) < len(sizes):
+                    corners = tuple(accumulate(sizes[:-1]))
         self._places.append(place)
         self._commands.append(Command(first, self._count, corners, ink, alpha, thick, closed))
 
@@ -249,6 +256,7 @@ class Stencils:
             self._bytes -= oldest.bytes
 
 
+@lru_cache(maxsize=1 << 14)
 def _ink(ink: Rgb, grain: float) -> tuple[int, int, int, int]:
     return _code(ink[0]), _code(ink[1]), _code(ink[2]), _code(grain)
 

@@ -66,7 +66,9 @@ def _paint_rows(
 ) -> None:
     """Some rows of a crown; x and y are the local metres of the area's columns and rows."""
     grain, relief = canvas.grain[area], canvas.relief[area]
-    noise = np.float32(crown.ragged) * (grain * 0.7 + relief * 0.35)
+    noise = grain * np.float32(0.7)
+    noise += relief * np.float32(0.35)
+    noise *= np.float32(crown.ragged)
     sharp = max(pen.px_per_m * crown.size_m * 0.55, 0.8)
     # Below this height there are no leaves, however the noise falls.
     least = crown.sparse - float(noise.max()) - 0.5 / sharp - _SLACK
@@ -74,7 +76,8 @@ def _paint_rows(
     tilt = np.zeros(grain.shape, np.float32)
     for blob in crown.blobs:
         _raise_blob(best, tilt, blob, x, y, pen.sunward, least)
-    best -= np.float32(crown.sparse)
+    if crown.sparse:
+        best -= np.float32(crown.sparse)
     best += noise
     best *= np.float32(sharp)
     best += np.float32(0.5)
@@ -82,8 +85,12 @@ def _paint_rows(
     part = _box_of(cover)
     if part is None:
         return
-    tilt, grain, relief, cover = tilt[part], grain[part], relief[part], cover[part]
-    light = 0.40 + 0.34 * tilt + 0.26 * relief + 0.12 * grain
+    grain, relief, cover = grain[part], relief[part], cover[part]
+    light = tilt[part]
+    light *= np.float32(0.34)
+    light += np.float32(0.40)
+    light += relief * np.float32(0.26)
+    light += grain * np.float32(0.12)
     np.clip(light, 0.0, 1.0, out=light)
     inked = _leaf_colours(light, crown.leaf, pen.haze)
     rows, columns = area[0].start, area[1].start
@@ -142,17 +149,18 @@ def _leaf_colours(light: F32, leaf: Rgb, haze: float) -> list[F32]:
     dark = mix(darker(leaf, 0.36), (0.10, 0.16, 0.20), 0.35)
     sunny = lit(mix(leaf, rgb(0xC9C070), 0.30), 1.12)
     light *= np.float32(2.0)
-    low = np.minimum(light, 1.0)
+    low = np.minimum(light, np.float32(1.0))
     light -= np.float32(1.0)
-    high = np.maximum(light, 0.0, out=light)
-    planes = []
+    high = np.maximum(light, np.float32(0.0), out=light)
+    planes, more = [], np.empty_like(low)
     for c in range(3):
         tone = np.float32(leaf[c] * 0.88 - dark[c]) * low
         tone += np.float32(dark[c])
-        tone += np.float32(sunny[c] - leaf[c] * 0.88) * high
-        air = np.float32(HAZE[c]) - tone
-        air *= np.float32(haze)
-        tone += air
+        tone += np.multiply(high, np.float32(sunny[c] - leaf[c] * 0.88), out=more)
+        if haze:
+            air = np.subtract(np.float32(HAZE[c]), tone, out=more)
+            air *= np.float32(haze)
+            tone += air
         planes.append(tone)
     return planes
 
