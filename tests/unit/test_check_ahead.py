@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -195,6 +196,91 @@ def test_one_decoding_gives_what_pillow_gives(subsampling: int, shrink: int) -> 
     same = small[: found.colour.shape[0], : found.colour.shape[1]]
     assert np.abs(found.colour - same).mean() < 8.0
     assert found.colour.mean(axis=(0, 1)) == pytest.approx(same.mean(axis=(0, 1)), abs=1.0)
+
+
+def thumbnail_of(picture: Image.Image) -> bytes:
+    kept = io.BytesIO()
+    # Cameras fill up to 160 × 120 with black bars (CIPA DC-009, from memory).
+    ImageOps.pad(picture, (160, 120), color="black").save(kept, "JPEG", quality=85)
+    return kept.getvalue()
+
+
+@pytest.mark.parametrize("shrink", [1, 2, 4, 8])
+def test_a_thumbnail_that_shows_the_same_gives_the_tints(shrink: int) -> None:
+    content, reference = jpeg(960, 640, quality=92)
+    found = decode_once(content, lambda _width, _height: shrink, thumbnail_of(reference))
+    assert found is not None
+    assert found.tinted
+    luma = Image.open(io.BytesIO(content))
+    luma.draft("L", None)
+    assert np.array_equal(found.luma, np.asarray(luma.convert("L")))
+    small = np.asarray(reference.reduce(shrink), dtype=float)
+    assert found.colour.shape == small.shape
+    # A level of a thumbnail's chroma is about as exact as it is written.
+    assert found.colour.mean(axis=(0, 1)) == pytest.approx(small.mean(axis=(0, 1)), abs=1.5)
+    tenth = small.shape[1] // 10
+    for part in (slice(tenth), slice(-tenth, None)):
+        mean = small[:, part].mean(axis=(0, 1))
+        assert found.colour[:, part].mean(axis=(0, 1)) == pytest.approx(mean, abs=3.0)
+
+
+@pytest.mark.parametrize("thumbnail", ["another", "brighter", "damaged"])
+def test_a_thumbnail_that_shows_something_else_is_not_believed(thumbnail: str) -> None:
+    content, reference = jpeg(960, 640, quality=92)
+    other = ImageOps.mirror(reference)
+    if thumbnail == "brighter":
+        other = reference.point(lambda level: min(255, level + 25))
+    wrong = b"\xff\xd8\xff" if thumbnail == "damaged" else thumbnail_of(other)
+    found = decode_once(content, lambda _width, _height: 2, wrong)
+    plain = decode_once(content, lambda _width, _height: 2)
+    assert found is not None
+    assert plain is not None
+    assert not found.tinted
+    assert np.array_equal(found.colour, plain.colour)
+
+
+def test_thumbnails_that_differ_send_for_the_frames_own_colours() -> None:
+    plan, places, frames = sweep(False, set())
+    first, second = (frame for frame, _ in frames[:2])
+    memory = PairMemory()
+    ahead = Ahead(plan, memory, 2)
+    for (frame, picture), blue in zip(frames[:2], (1.0, 0.8), strict=True):
+        tints = np.clip(picture.colour * np.array([1.0, 1.0, blue]), 0, 255).astype(np.uint8)
+        look = ahead.look(replace(picture, colour=tints, tinted=True))
+        job = ahead.arrived(frame, look)
+        if job is not None:
+            job()
+    by_thumbnails = memory.pairs[first.file, second.file]
+    assert by_thumbnails.tinted
+    assert np.median(by_thumbnails.tone.tint, axis=0)[1] < -0.2
+    b_from_a = np.eye(3)
+    b_from_a[:2, 2] = np.subtract(places[first.file], places[second.file])
+    for frame in (first, second):
+        memory.keep_edges(frame, np.nan)
+    asked = Shown({frame.file: picture.colour for frame, picture in frames[:2]})
+    overlap = Overlap(first.file, second.file, b_from_a, 1.0)
+    evidence = finish(measure_pairs([first, second], [overlap], asked, memory))
+    (pair,) = evidence.pairs
+    # The frames themselves are grey.
+    assert np.median(pair.tone.tint, axis=0) == pytest.approx([0.0, 0.0], abs=1e-3)
+    assert asked.files == [first.file, second.file]
+    assert not memory.pairs[first.file, second.file].tinted
+
+
+class Shown:
+    """Frames' colours, and which were asked for."""
+
+    def __init__(self, colours: dict[str, NDArray[np.uint8]]) -> None:
+        self._colours = colours
+        self.files: list[str] = []
+
+    def colour(self, file: str, shrink: int = 1) -> NDArray[np.uint8]:
+        assert shrink == 1
+        self.files.append(file)
+        return self._colours[file]
+
+    def grey(self, file: str, shrink: int = 1) -> NDArray[np.uint8]:
+        raise AssertionError(file)
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))

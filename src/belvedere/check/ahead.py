@@ -78,6 +78,11 @@ class Decoded(Protocol):
         """Pixels of the frame for each of `colour`."""
         ...
 
+    @property
+    def tinted(self) -> bool:
+        """Whether the colours are those of a thumbnail."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class _Waiting:
@@ -113,7 +118,7 @@ class Ahead:
 
     def look(self, picture: Decoded) -> Look:
         """What is to be kept of a frame."""
-        return look_at(picture.luma, picture.colour, picture.shrink, picture.half)
+        return look_at(picture.luma, picture.colour, picture.shrink, picture.half, picture.tinted)
 
     def arrived(self, frame: Frame, look: object) -> Callable[[], None] | None:
         """Guess the cell of the next frame; comparing it with its neighbours is the work."""
@@ -279,6 +284,8 @@ def _compare(
         key=lambda one: one[0],
     ):
         if corner and not wants_corners(sides, other.frame, frame):
+            continue
+        if other.look.tinted != here.look.tinted:  # colours of two kinds: left to the judge
             continue
         shift, response = _shift(other.tiny, here.tiny, expected, scale)
         seen = response > _SEEN

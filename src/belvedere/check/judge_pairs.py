@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 import numpy as np
@@ -24,15 +24,24 @@ from belvedere.check.pair_notes import (
     tone_shrink,
     wants_corners,
 )
-from belvedere.check.thresholds import LEAST_EVIDENCE, LEAST_PATCHES, PATCH_DOUBT_PX2
+from belvedere.check.thresholds import (
+    LEAST_EVIDENCE,
+    LEAST_PATCHES,
+    LEAST_SAMPLES,
+    PATCH_DOUBT_PX2,
+    TINT_DOUBT,
+)
 from belvedere.foundation import CardError, Progress, Steps
 from belvedere.measure import (
     FrameSource,
     Overlap,
     ToneDifference,
+    TonePicture,
     edge_blur_px,
     joined,
     solve_detail,
+    tone_difference,
+    tone_picture,
 )
 from belvedere.shoot import Frame
 
@@ -43,6 +52,8 @@ __all__ = ["Desk", "DetailEvidence", "Evidence", "PairEvidence", "measure_pairs"
 
 #: Pictures kept in memory between overlaps, bytes: two rows of a large grid, mostly.
 _MEMORY = 250_000_000
+#: Pictures of frames' own colours that are kept; each has about 2 MB.
+_TONES = 48
 #: So many frames tell the camera's noise.
 _NOISE_FRAMES = 12
 #: Overlaps whose detail is solved together.
@@ -118,6 +129,7 @@ def measure_pairs(
             for key in (side_key(frames[a]), side_key(frames[b])):
                 sides[key] = sides.get(key, 0) + 1
     pairs += [one for one in corners if wants_corners(sides, frames[one[0]], frames[one[1]])]
+    pairs = [(a, b, _in_own_colours(desk, frames, a, b, notes)) for a, b, notes in pairs]
     met = sorted({number for a, b, _ in pairs for number in (a, b)})
     usual_noise = 1.5 * _usual_noise(desk, met)
     edges = _edges(frames, met, desk)
@@ -151,6 +163,22 @@ def _corner(a: Frame, overlap: Overlap) -> bool:
     return is_corner(overlap.b_from_a, a.width_px, a.height_px)
 
 
+def _in_own_colours(
+    desk: Desk, frames: Sequence[Frame], a: int, b: int, notes: PairNotes
+) -> PairNotes:
+    """A pair whose thumbnails differ in tint, by what its frames themselves show."""
+    if not notes.tinted or len(notes.tone.tint) < LEAST_SAMPLES:
+        return notes
+    if np.abs(np.median(notes.tone.tint, axis=0)).max() <= TINT_DOUBT:
+        return notes
+    tone_a, tone_b = desk.tone(a), desk.tone(b)
+    if tone_a is None or tone_b is None:
+        return notes
+    own = replace(notes, tone=tone_difference(tone_a, tone_b, notes.mapping), tinted=False)
+    desk.memory.keep_pair(frames[a], frames[b], own)
+    return own
+
+
 class Desk:
     """Frames made ready, the latest kept; each is read once when overlaps come in sweep order."""
 
@@ -159,6 +187,7 @@ class Desk:
         self._source = source
         self.memory = memory
         self._kept: OrderedDict[int, Look] = OrderedDict()
+        self._tones: OrderedDict[int, TonePicture] = OrderedDict()
         self.undecodable: dict[int, str] = {}
 
     def look(self, number: int) -> Look | None:
@@ -182,6 +211,22 @@ class Desk:
         while len(self._kept) > room:
             self._kept.popitem(last=False)
         return look
+
+    def tone(self, number: int) -> TonePicture | None:
+        """The frame's own colours, whatever its thumbnail shows; None where there are none."""
+        if number in self._tones:
+            self._tones.move_to_end(number)
+            return self._tones[number]
+        frame = self._frames[number]
+        shrink = tone_shrink(max(frame.width_px, frame.height_px))
+        try:
+            tone = tone_picture(self._source.colour(frame.file, shrink), shrink)
+        except CardError:
+            return None
+        self._tones[number] = tone
+        if len(self._tones) > _TONES:
+            self._tones.popitem(last=False)
+        return tone
 
     def notes(self, number: int) -> FrameNotes | None:
         """What the frame says by itself; it is read where that is not known yet."""

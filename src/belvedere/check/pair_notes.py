@@ -73,11 +73,15 @@ class FrameNotes:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One frame, made ready for all its overlaps."""
+    """One frame, made ready for all its overlaps.
+
+    Frames that are `tinted` have the colours of thumbnails, and are compared with each other.
+    """
 
     picture: Picture
     tone: TonePicture
     notes: FrameNotes
+    tinted: bool = False
 
     @property
     def nbytes(self) -> int:
@@ -92,8 +96,9 @@ class PairNotes:
     """What one overlap says of its two frames a and b, before the shoot's noise is known.
 
     `start` (3, 3) is where the search began. `powers` are those of the patches that agree, None
-    where too few do; `drowned` stands where one frame is blurred beyond match. The others are
-    those of `PairEvidence`.
+    where too few do; `drowned` stands where one frame is blurred beyond match. `tinted` says
+    that the colours are those of thumbnails: good enough to see that nothing changed. The others
+    are those of `PairEvidence`.
     """
 
     start: FloatArray
@@ -107,6 +112,7 @@ class PairNotes:
     powers: PatchPowers | None
     drowned: DetailEvidence | None
     tone: ToneDifference
+    tinted: bool = False
 
 
 @dataclass(slots=True)
@@ -164,15 +170,21 @@ def tone_shrink(longer_px: int) -> int:
     return next((shrink for shrink in (8, 4, 2) if longer_px / shrink >= _TONE_SIDE_PX), 1)
 
 
-def look_at(luma: Pixels, colour: Pixels, shrink: int, half: Pixels | None = None) -> Look:
+def look_at(
+    luma: Pixels,
+    colour: Pixels,
+    shrink: int,
+    half: Pixels | None = None,
+    tinted: bool = False,
+) -> Look:
     """A frame made ready: luma (height, width) and its colours at 1/`shrink`, upright, uint8.
 
-    `half` is the luma at half its size, where it is there already.
+    `half` is the luma at half its size, where it is there already; `tinted` as in `Look`.
     """
     picture = picture_of(luma, half)
-    tone = tone_picture(colour, shrink)
+    tone = tone_picture(colour, shrink, tinted)
     notes = FrameNotes(noise_spectrum(picture), FrameTone(tone.dark, tone.clipped))
-    return Look(picture, tone, notes)
+    return Look(picture, tone, notes, tinted)
 
 
 def measure_pair(a: Look, b: Look, b_from_a: FloatArray, support: float) -> PairNotes:
@@ -196,6 +208,7 @@ def measure_pair(a: Look, b: Look, b_from_a: FloatArray, support: float) -> Pair
         _powers(a.picture, b.picture, found),
         None if found.registered else _drowned(a.picture, b.picture, found),
         tone_difference(a.tone, b.tone, found.mapping),
+        a.tinted or b.tinted,
     )
 
 

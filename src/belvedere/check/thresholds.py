@@ -75,6 +75,9 @@ LEAST_SAMPLES: Final = 6
 FLOOR_EV: Final = 0.012
 #: natural logarithm: the same of its tint.
 FLOOR_TINT: Final = 0.006
+#: natural logarithm: thumbnails that differ by more in tint send for the frames' own colours; half
+#: of what a jump makes, and thumbnails err by less (measured).
+TINT_DOUBT: Final = 0.045
 #: EV or natural logarithm, from frame to frame: what a lens brighter on one side may do.
 LOPSIDED_TONE: Final = 0.03
 #: EV or natural logarithm, from frame to frame: what sun and cloud usually change.

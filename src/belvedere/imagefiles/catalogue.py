@@ -23,6 +23,7 @@ from belvedere.imagefiles.folder import upright, without_companions
 from belvedere.imagefiles.one_pass import Looker, decode_once
 from belvedere.imagefiles.opening import MOST_PIXELS, UNREADABLE, opened
 from belvedere.imagefiles.shutter_order import in_shutter_order
+from belvedere.imagefiles.tints import thumbnail_bytes
 from belvedere.shoot import Frame
 
 Grey = NDArray[np.uint8]
@@ -244,9 +245,10 @@ def _looked_at(content: bytes, content_hash: str, looker: Looker) -> _Decoded | 
             return None
         with _PILLOW, opened(content) as image:
             statement = read_statement(image)
+            thumbnail = thumbnail_bytes(image)
     except UNREADABLE:
         return None
-    stored = decode_once(content, looker.colour_shrink)
+    stored = decode_once(content, looker.colour_shrink, thumbnail)
     if stored is None:
         return None
     seen = stored.upright(statement.orientation)

@@ -1,9 +1,10 @@
 """One decoding of a JPEG file for everything that is asked of it: luma at full size, and colours.
 
-Entropy decoding is most of the work, so the colours come from the same pass as the luma: red,
-green and blue are decoded at full size with the plainest enlargement of the chroma, which costs a
-quarter more than luma alone. Luma computed from them is the file's own, bit for bit, where no
-channel is clipped.
+Entropy decoding is most of the work, so it is done once. Where the file has a thumbnail that shows
+the same, the eye's own division of labour serves: luma is decoded, and the tints are the
+thumbnail's. Else red, green and blue are decoded with the plainest enlargement of the chroma,
+which costs a quarter more; luma computed from them is the file's own, bit for bit, where no channel
+is clipped.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ import simplejpeg
 from numpy.typing import NDArray
 
 from belvedere.imagefiles.folder import upright
+from belvedere.imagefiles.tints import agrees, coloured, decoded
 from belvedere.shoot import Frame
 
 Grey = NDArray[np.uint8]
@@ -49,12 +51,16 @@ class Looker(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class OnePass:
-    """An undamaged frame: its luma, the same at half its size, and its colours at 1/`shrink`."""
+    """An undamaged frame: its luma, the same at half its size, and its colours at 1/`shrink`.
+
+    `tinted` says that the colours are a thumbnail's: its tints differ a little from the frame's.
+    """
 
     luma: Grey
     half: Grey
     colour: Pixels
     shrink: int
+    tinted: bool = False
 
     def upright(self, orientation: int) -> OnePass:
         """The same, turned as the orientation tag asks."""
@@ -63,28 +69,54 @@ class OnePass:
             np.ascontiguousarray(upright(self.half, orientation)),
             np.ascontiguousarray(upright(self.colour, orientation)),
             self.shrink,
+            self.tinted,
         )
 
 
 _kept = threading.local()
 
 
-def decode_once(content: bytes, shrink_of: Callable[[int, int], int]) -> OnePass | None:
+def decode_once(
+    content: bytes, shrink_of: Callable[[int, int], int], thumbnail: bytes = b""
+) -> OnePass | None:
     """Decode a JPEG file; None where it is damaged, or of a kind that has no red, green and blue.
 
-    `shrink_of` says for a width and a height at which fraction colours are wanted.
+    `shrink_of` says for a width and a height at which fraction colours are wanted. `thumbnail` is
+    the file's own, if any: it gives the tints unless it shows something else.
     """
     try:
-        height, width, _, _ = simplejpeg.decode_jpeg_header(content, strict=True)
+        height, width, space, _ = simplejpeg.decode_jpeg_header(content, strict=True)
+        shrink = shrink_of(width, height)
+        small = _pixels(thumbnail) if space == "YCbCr" else None
+        if small is not None:
+            luma = simplejpeg.decode_jpeg(content, colorspace="GRAY", strict=True)[..., 0]
+            half = _halved(luma)
+            if agrees(half, small):
+                colour = coloured(_shrunk_luma(luma, half, shrink), small)
+                return OnePass(luma, half, colour, shrink, tinted=True)
         colour = simplejpeg.decode_jpeg(
             content, colorspace="RGB", fastupsample=True, strict=True, buffer=_room(height, width)
         )
     except (ValueError, KeyError):
         return None
     luma = np.asarray(cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    shrink = shrink_of(width, height)
-    half = _resized(luma[: height // 2 * 2, : width // 2 * 2], width // 2, height // 2)
-    return OnePass(luma, half, _shrunk_colour(colour, shrink), shrink)
+    return OnePass(luma, _halved(luma), _shrunk_colour(colour, shrink), shrink)
+
+
+def _pixels(thumbnail: bytes) -> Pixels | None:
+    try:
+        return decoded(thumbnail)
+    except ValueError:
+        return None
+
+
+def _shrunk_luma(luma: Grey, half: Grey, shrink: int) -> Grey:
+    if shrink == 1:
+        return luma
+    small = half
+    for _ in range(shrink.bit_length() - 2):
+        small = _halved(small)
+    return small
 
 
 def _room(height: int, width: int) -> Pixels:
@@ -104,6 +136,11 @@ def _shrunk_colour(colour: Pixels, shrink: int) -> Pixels:
     while part.shape[0] > height:
         part = _resized(part, part.shape[1] // 2, part.shape[0] // 2)
     return _resized(part, width, height)
+
+
+def _halved(picture: Pixels) -> Pixels:
+    height, width = picture.shape[0] // 2, picture.shape[1] // 2
+    return _resized(picture[: 2 * height, : 2 * width], width, height)
 
 
 def _resized(picture: Pixels, width: int, height: int) -> Pixels:

@@ -21,6 +21,8 @@ _DARK, _BRIGHT = 6.0, 243.0
 #: A sample averages so many pixels of the small picture, each way.
 _SAMPLE = 5
 _MOST_SAMPLES = 120
+#: The same for the tints of thumbnails: they are coarse, and rounded square by square.
+_WIDE_SAMPLE = 25
 #: Places looked at: so many to a side of a square that is as large as the overlap.
 _ACROSS = 22
 #: Points to a side of the frame by which the overlap is found.
@@ -64,8 +66,11 @@ class ToneDifference:
     one_sided: bool
 
 
-def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
-    """Make a small picture (height, width, 3), RGB uint8, decoded at 1/`shrink`, ready."""
+def tone_picture(colour: Pixels, shrink: int, tinted: bool = False) -> TonePicture:
+    """Make a small picture (height, width, 3), RGB uint8, decoded at 1/`shrink`, ready.
+
+    `tinted` says that its tints are a thumbnail's.
+    """
     size = (_SAMPLE, _SAMPLE)
     encoded = np.asarray(cv2.blur(colour, size), dtype=np.uint8)
     red, green, blue = cv2.split(encoded)
@@ -75,7 +80,7 @@ def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
     high = cv2.max(cv2.max(red, green), blue)
     counts = cv2.calcHist([high], [0], None, [256], [0, 256]).ravel() / high.size
     return TonePicture(
-        np.asarray(cv2.blur(cv2.LUT(colour, linear_table()), size), dtype=np.float16),
+        _linear(colour, tinted).astype(np.float16),
         np.asarray(darkest, dtype=np.uint8),
         np.asarray(luma, dtype=np.uint8),
         np.asarray(cv2.dilate(high, np.ones(size, np.uint8)), dtype=np.uint8),
@@ -83,6 +88,18 @@ def tone_picture(colour: Pixels, shrink: int) -> TonePicture:
         float(counts[:16].sum()),
         float(counts[254:].sum()),
     )
+
+
+def _linear(colour: Pixels, tinted: bool) -> FloatImage:
+    """Linear light, averaged over samples; the tints of a thumbnail over wider ones."""
+    light = cv2.LUT(colour, linear_table())
+    fine = np.asarray(cv2.blur(light, (_SAMPLE, _SAMPLE)), dtype=np.float32)
+    if not tinted:
+        return fine
+    wide = cv2.blur(light, (_WIDE_SAMPLE, _WIDE_SAMPLE))
+    weights = np.array([LUMINANCE], dtype=np.float32)
+    share = cv2.divide(cv2.transform(fine, weights), cv2.transform(wide, weights))
+    return np.asarray(cv2.multiply(wide, cv2.merge([share, share, share])), dtype=np.float32)
 
 
 def tone_difference(
