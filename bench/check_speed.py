@@ -1,11 +1,12 @@
 """How fast a card is checked, against plainly decoding the same files on the same cores.
 
-    python bench/check_speed.py [--frames 200] [--megapixels 12] [--rounds 3]
+    python bench/check_speed.py [--frames 200] [--megapixels 12] [--rounds 3] [--bare]
 
 Decoding is cv2.imread in colour at full size, in two threads, the start of Python not counted;
 checking is a process of its own from its start to its answer, with an empty catalogue. They take
 turns, and the median of the rounds counts. In brackets stands the processor's time per frame,
-which other work on the machine disturbs less. Cards are made once, in bench/results/speed.
+which other work on the machine disturbs less. Cards are made once, in bench/results/speed; their
+files have thumbnails as every camera writes them, but for `--bare`.
 """
 
 from __future__ import annotations
@@ -114,12 +115,12 @@ def _watch(pid: int, peak: list[float], spent: dict[int, float]) -> None:
         return
 
 
-def card_of(frames: int, megapixels: float) -> Card:
+def card_of(frames: int, megapixels: float, thumbnails: bool) -> Card:
     """A card of about so many frames, twice as many columns as rows."""
     rows = max(2, round((frames / 2.0) ** 0.5))
     width, height = SIZES[megapixels]
-    folder = RESULTS / "speed" / f"{frames}x{megapixels:g}"
-    return Card(folder, rows, frames // rows, width, height, 97)
+    folder = RESULTS / "speed" / f"{frames}x{megapixels:g}{'' if thumbnails else '-bare'}"
+    return Card(folder, rows, frames // rows, width, height, 97, thumbnails)
 
 
 def main() -> int:
@@ -127,8 +128,9 @@ def main() -> int:
     parser.add_argument("--frames", type=int, default=200)
     parser.add_argument("--megapixels", type=float, default=12.0, choices=sorted(SIZES))
     parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--bare", action="store_true", help="files without thumbnails")
     asked = parser.parse_args()
-    card = card_of(asked.frames, asked.megapixels)
+    card = card_of(asked.frames, asked.megapixels, not asked.bare)
     make(card)
     megabytes = sum(file.stat().st_size for file in card.files.iterdir()) / 1e6
     decoded, checked = [], []
@@ -141,7 +143,7 @@ def main() -> int:
     shutil.rmtree(card.folder / ".belvedere", ignore_errors=True)
     figures = _figures(card, megabytes, decoded, checked)
     _show(card, megabytes, figures)
-    (RESULTS / f"check-speed-{asked.frames}x{asked.megapixels:g}.json").write_text(
+    (RESULTS / f"check-speed-{card.folder.name}.json").write_text(
         json.dumps({**figures, "rounds": [asdict(one) for one in checked]}, indent=1), "utf-8"
     )
     return 0 if figures["ratio"] <= 1.0 else 1

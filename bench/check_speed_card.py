@@ -17,7 +17,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.imagefiles import encode_frame
+from belvedere.imagefiles import encode_as
+from belvedere.rehearse import FileStyle
 from belvedere.shoot import Settings, make_plan, parse_shoot
 
 SENSOR_WIDTH_MM, OVERLAP, INTERVAL_S = 7.44, 0.30, 4.0
@@ -35,7 +36,7 @@ FloatImage = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """A card to make: its grid and the size of its frames."""
+    """A card to make: its grid, the size of its frames, and if their files have thumbnails."""
 
     folder: Path
     rows: int
@@ -43,6 +44,7 @@ class Card:
     width_px: int
     height_px: int
     quality: int
+    thumbnails: bool = True
 
     @property
     def focal_length_mm(self) -> float:
@@ -176,14 +178,13 @@ def _write(card: Card, number: int) -> None:
     tint = 14.0 * octaves[3]
     picture = cv2.merge([luma + tint, luma, luma - tint])
     picture = cv2.convertScaleAbs(np.clip(picture, 0.0, 255.0))
-    content = encode_frame(
+    content = encode_as(
+        FileStyle(maker="Harbour Optical", model="HO-1", has_thumbnail=card.thumbnails),
         np.asarray(picture, dtype=np.uint8),
         Settings(
             exposure_time_s=1 / 250, f_number=8.0, iso=100.0, focal_length_mm=card.focal_length_mm
         ),
         datetime(2026, 5, 4, 10, 0, 0) + timedelta(seconds=INTERVAL_S * number),
-        maker="Harbour Optical",
-        model="HO-1",
         quality=card.quality,
     )
     (card.files / f"PIC_{number + 1:04d}.JPG").write_bytes(content)

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
-import pillow_heif
 from PIL import Image
 
 #: More than any camera's frame: what a hostile file may claim so that memory runs out.
@@ -37,6 +36,8 @@ UNREADABLE = (
 
 @functools.cache
 def _know_heic() -> None:
+    import pillow_heif
+
     pillow_heif.register_heif_opener()
 
 
