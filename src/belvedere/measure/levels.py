@@ -57,6 +57,43 @@ class Levels:
         return np.sqrt(np.maximum(between, 0.0))
 
 
+class _Normal:
+    """The normal equations of value[b] - value[a] = difference, their pattern found once."""
+
+    def __init__(self, frames: int, pairs: IntArray) -> None:
+        self._pairs = pairs
+        self._frames = frames
+        first, second = pairs[:, 0], pairs[:, 1]
+        whole = np.arange(frames)
+        row = np.concatenate([whole, first, second])
+        column = np.concatenate([whole, second, first])
+        cells, self._cell = np.unique(column * frames + row, return_inverse=True)
+        columns, self._rows = np.divmod(cells, frames)
+        self._begin = np.searchsorted(columns, np.arange(frames + 1))
+        self.graph = sparse.csc_array(
+            (np.ones(len(cells)), self._rows, self._begin), shape=(frames, frames)
+        )
+
+    def solve(self, weight: FloatArray, difference: FloatArray) -> FloatArray:
+        """Values (frames, k) by weights (m,) and differences (m, k)."""
+        held = np.full(self._frames, 1e-9 * max(1.0, float(weight.mean())))
+        right = np.zeros((self._frames, difference.shape[1]))
+        for end, sign in ((0, -1.0), (1, 1.0)):
+            np.add.at(held, self._pairs[:, end], weight)
+            np.add.at(right, self._pairs[:, end], sign * weight[:, None] * difference)
+        values = np.bincount(self._cell, np.concatenate([held, -weight, -weight]))
+        matrix = sparse.csc_array((values, self._rows, self._begin), shape=self.graph.shape)
+        # Symmetric and positive: an order that heeds it leaves far fewer values to work with.
+        factors = splu(
+            matrix,
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            options={"SymmetricMode": True},
+        )
+        solved: FloatArray = factors.solve(right)
+        return solved
+
+
 def solve_levels(
     frames: int, pairs: IntArray, difference: FloatArray, spread: FloatArray
 ) -> Levels:
@@ -92,21 +129,10 @@ def solve_levels(
         )
     difference = difference.reshape(len(pairs), columns)
     first, second = pairs[:, 0], pairs[:, 1]
-    rows = np.arange(len(pairs))
-    incidence = sparse.csr_array(
-        (
-            np.concatenate([np.ones(len(pairs)), -np.ones(len(pairs))]),
-            (np.concatenate([rows, rows]), np.concatenate([second, first])),
-        ),
-        shape=(len(pairs), frames),
-    )
+    normal = _Normal(frames, pairs)
     weight = 1.0 / np.square(spread)
     for round_ in range(_ROUNDS):
-        normal = incidence.T @ sparse.diags_array(weight) @ incidence
-        hold = 1e-9 * max(1.0, float(weight.mean())) * sparse.eye_array(frames)
-        solved = splu(sparse.csc_array(normal + hold)).solve(
-            incidence.T @ (difference * weight[:, None])
-        )
+        solved = normal.solve(weight, difference)
         value = solved.reshape(frames, columns)
         misfit = np.linalg.norm(value[second] - value[first] - difference, axis=1) / spread
         if round_ < _ROUNDS // 2:
@@ -114,7 +140,7 @@ def solve_levels(
         else:
             trust = 1.0 / (1.0 + np.square(misfit / 4.0))
         weight = np.maximum(trust, 1e-3) / np.square(spread)
-    _, group = csgraph.connected_components(abs(incidence).T @ abs(incidence), directed=False)
+    _, group = csgraph.connected_components(normal.graph, directed=False)
     for number in np.unique(group):
         member = group == number
         value[member] -= np.median(value[member], axis=0)
