@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from belvedere.check.judge_pairs import PairEvidence
-from belvedere.check.judge_tone import solve_tones
+from belvedere.check.judge_tone import along_the_sweep, solve_tones
+from belvedere.check.thresholds import DRIFTING_EV, LOPSIDED_TONE
+from belvedere.check.tone_walk import Ties, walk_along
 from belvedere.measure import ToneDifference
 
 ROWS, COLUMNS = 6, 20
@@ -36,8 +38,10 @@ def swept(per_column_ev: float, per_frame_ev: float, jump_at: int = 10**6) -> li
 
 
 def levels(pairs: list[PairEvidence]) -> np.ndarray:
-    values = solve_tones(ROWS * COLUMNS, pairs).exposure.value[:, 0]
-    return np.asarray(values.reshape(ROWS, COLUMNS))
+    count = ROWS * COLUMNS
+    _, between = along_the_sweep(solve_tones(count, pairs).light, np.arange(count))
+    ties = Ties(np.zeros((count - 1, 1)), np.full(count - 1, DRIFTING_EV))
+    return walk_along(count, between, ties, LOPSIDED_TONE).value[:, 0].reshape(ROWS, COLUMNS)
 
 
 def test_rows_do_not_climb_with_a_lopsided_lens() -> None:

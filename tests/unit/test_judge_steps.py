@@ -10,9 +10,8 @@ from belvedere.check.judge_tone import find_steps
 
 def _kinds(values: list[float], jump: float = 0.17) -> list[int]:
     series = np.array(values)[:, None]
-    error = np.full(len(values), 0.01)
-    runs = find_steps(series, error, np.arange(len(values)), jump, 4.0)
-    return [int(kind) for kind in runs.kind]
+    broken = np.abs(np.diff(series[:, 0])) > 0.1
+    return find_steps(series, broken, np.arange(len(values)), jump).kind.tolist()
 
 
 def test_one_odd_frame_stands_out_alone() -> None:
@@ -44,16 +43,16 @@ def test_an_odd_frame_is_found_on_a_drift() -> None:
 def test_offset_is_the_departure_without_the_drift() -> None:
     values = np.linspace(0.0, 0.6, 13)[:, None]
     values[9:] += 0.5
-    runs = find_steps(values, np.full(13, 0.01), np.arange(13), 0.17, 4.0)
+    runs = find_steps(values, np.diff(values[:, 0]) > 0.3, np.arange(13), 0.17)
     np.testing.assert_allclose(runs.offset[9:, 0], 0.5, atol=1e-9)
     np.testing.assert_allclose(runs.offset[:9, 0], 0.0, atol=1e-9)
 
 
-def test_what_is_uncertain_is_no_step() -> None:
+def test_where_the_tie_holds_nothing_jumps() -> None:
     series = np.array([0.0, 0.0, 0.4, 0.0])[:, None]
-    unsure = find_steps(series, np.full(4, 0.2), np.arange(4), 0.17, 4.0)
+    unsure = find_steps(series, np.zeros(3, dtype=bool), np.arange(4), 0.17)
     assert unsure.kind.tolist() == [0, 0, 0, 0]
-    sure = find_steps(series, np.full(4, 0.02), np.arange(4), 0.17, 4.0)
+    sure = find_steps(series, np.array([False, True, True]), np.arange(4), 0.17)
     assert sure.kind.tolist() == [0, 0, 1, 0]
 
 
@@ -62,6 +61,6 @@ def test_colour_steps_have_two_coordinates(sign: float) -> None:
     series = np.zeros((9, 2))
     series[4] = [0.0, 5.0 * sign]
     series[7] = [5.0 * sign, 0.0]
-    runs = find_steps(series, np.full(9, 0.3), np.arange(9), 2.6, 4.0)
+    runs = find_steps(series, np.ones(8, dtype=bool), np.arange(9), 2.6)
     assert runs.kind[4] != runs.kind[7]
     assert np.count_nonzero(runs.kind) == 2

@@ -8,7 +8,6 @@ compared with the other frames of the shoot.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,11 +40,12 @@ def judge(
     Parameters
     ----------
     frames
-        The frames to judge; those with `damage` are called corrupt and not looked at further.
+        The frames to judge, in shutter order; those with `damage` are called corrupt and not
+        looked at further.
     overlaps
         Which of them show the same part of the scene; frames that are not named are ignored.
     source
-        Their pixels. Each frame is read once when the frames come in shutter order.
+        Their pixels. Each frame is read once.
     small
         Small pictures (height, width), luma, by file: what looks at the shoot as a whole – dust,
         drops, flicker, moving subjects – is judged by them, and not without them.
@@ -55,7 +55,7 @@ def judge(
         What was measured before; only pairs that are new to it are measured, and are added to it.
     """
     evidence = yield from measure_pairs(frames, overlaps, source, memory)
-    order = np.array(_shutter_order(frames), dtype=np.intp)
+    order = np.arange(len(frames), dtype=np.intp)
     findings = _corrupt(frames, evidence)
 
     tones = solve_tones(len(frames), evidence.pairs)
@@ -109,14 +109,6 @@ def _corrupt(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
         for number, says in sorted(evidence.undecodable.items())
     ]
     return findings
-
-
-def _shutter_order(frames: Sequence[Frame]) -> list[int]:
-    """By the camera's clock where every frame has it, else as given."""
-    numbers = list(range(len(frames)))
-    if all(frame.taken_at is not None for frame in frames):
-        numbers.sort(key=lambda number: frames[number].taken_at or datetime.min)
-    return numbers
 
 
 def _gravest_first(finding: Finding) -> tuple[str, int]:

@@ -122,7 +122,7 @@ def _exposure_settings(
         says = (
             f"exposure was not locked: {_frames(len(stated))} differ by up to {extent:.2f} EV, "
             f"from {dark.file} ({settings_in_words(dark)}) to {bright.file} "
-            f"({settings_in_words(bright)})"
+            f"({settings_in_words(bright)}); lock it before you shoot again"
         )
     else:
         others = [

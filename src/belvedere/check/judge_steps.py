@@ -1,4 +1,4 @@
-"""From exposure and tint of each frame to findings: odd frames, jumps that stay, drift."""
+"""From what overlaps say of exposure and tint to findings: odd frames, jumps that stay, drift."""
 
 from __future__ import annotations
 
@@ -13,8 +13,16 @@ from belvedere.check.judge_tone import (
     Runs,
     Tones,
     ab_difference,
+    along_the_sweep,
     find_steps,
+    only_sure,
     tint_to_ab,
+)
+from belvedere.check.judge_unlocked import (
+    accuse_unlocked_colour,
+    accuse_unlocked_exposure,
+    colour_was_unlocked,
+    exposure_was_unlocked,
 )
 from belvedere.check.model import Finding
 from belvedere.check.thresholds import (
@@ -22,105 +30,89 @@ from belvedere.check.thresholds import (
     CLIPPED_SHARE,
     DRIFT_COLOUR,
     DRIFT_EV,
+    DRIFTING_EV,
+    DRIFTING_TINT,
     FAULT_COLOUR,
     FAULT_EV,
     JUMP_COLOUR,
     JUMP_EV,
-    RESTLESS_SHARE,
-    SET_ANEW_SHARE,
-    SURE_JUMP,
+    LOPSIDED_TONE,
+    SAME_EV,
+    STATED_EV,
     WHITE_SHARE,
 )
+from belvedere.check.tone_walk import Ties, walk_along
+from belvedere.check.tone_words import cast
 from belvedere.shoot import Frame
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
+BoolArray = NDArray[np.bool_]
 
 
 def judge_exposure(
     frames: Sequence[Frame], order: IntArray, tones: Tones, evidence: Evidence
 ) -> tuple[list[Finding], list[Finding]]:
-    """Findings on frames and on the shoot."""
-    levels = tones.exposure
-    stated_ev = [settings_ev(frame) for frame in frames]
-    wandering = _set_anew(stated_ev)
+    """Findings on frames and on the shoot; `order` has the frames' indices by the shutter."""
     found: list[Finding] = []
     shoot: list[Finding] = []
-    for member in _groups(levels.group, levels.error, order):
-        steps = find_steps(levels.value, levels.error, member, JUMP_EV, SURE_JUMP)
-        if not wandering:
-            found += _accuse_exposure(frames, steps, stated_ev)
-        shoot += _drift(
-            frames, levels.value[member, 0] if wandering else steps.drift[:, 0], member, wandering
-        )
-    accused = {finding.file for finding in found}
-    for number, frame in enumerate(frames):
-        tone = evidence.tones.get(number)
-        alone = not np.isfinite(levels.error[number])
-        if tone is None or frame.file in accused or not alone:
-            continue
-        if tone.dark > BLACK_SHARE:
-            found.append(_whole(frame, "almost black all over: is the lens cap on?"))
-        elif tone.clipped > WHITE_SHARE:
-            found.append(_whole(frame, "blown out all over: check the exposure"))
+    member, between = along_the_sweep(tones.light, order)
+    if len(member) > 1:
+        stated = np.array([np.nan if (ev := settings_ev(f)) is None else ev for f in frames])
+        ties, stepped = _as_stated(stated[member])
+        walk = walk_along(len(member), between, ties, LOPSIDED_TONE)
+        if exposure_was_unlocked([frames[number] for number in member]):
+            found = accuse_unlocked_exposure(frames, member, walk.value, stated)
+        else:
+            steps = find_steps(walk.value, walk.broken | stepped, member, JUMP_EV)
+            steps = only_sure(steps, walk, between)
+            found = _accuse_exposure(frames, steps, stated)
+            shoot = _drift(frames, steps.drift[:, 0], member)
+    found += _nothing_to_see(frames, tones, evidence, {finding.file for finding in found})
     return found, shoot + _clipping(frames, evidence)
 
 
 def judge_colour(
     frames: Sequence[Frame], order: IntArray, tones: Tones
 ) -> tuple[list[Finding], list[Finding]]:
-    """Findings on frames and on the shoot."""
-    levels = tones.tint
-    wandering = _set_anew([settings_ev(frame) for frame in frames])
-    shown = tint_to_ab(levels.value)
-    # A tint's error in ln, seen on mid grey: some 50 units of a* or b*.
-    error = levels.error * 50.0
-    found: list[Finding] = []
-    shoot: list[Finding] = []
-    for member in _groups(levels.group, levels.error, order):
-        steps = find_steps(shown, error, member, JUMP_COLOUR, SURE_JUMP)
-        steady = not (wandering or _restless(steps))
-        for place in np.flatnonzero(steps.kind > 0).tolist():
-            number = member[place]
-            away = ab_difference(steps.offset[place])
-            if away < FAULT_COLOUR or not steady:
-                continue
-            cast = _cast(steps.offset[place])
-            found.append(
-                Finding(
-                    "colour",
-                    f"{cast} than {_others(frames, steps, place)}: white balance differs by "
-                    f"{away:.1f} (CIEDE2000 on grey){_why(frames, steps, place)}",
-                    frames[number].file,
-                    round(away, 2),
-                    "CIEDE2000",
-                )
-            )
-        extent = float(np.ptp(steps.drift if steady else shown[member], axis=0).max())
-        if extent > DRIFT_COLOUR:
-            why = "as the light does" if steady else "white balance was not locked"
-            shoot.append(
-                Finding(
-                    "colour",
-                    f"colour drifts over {_span(frames, member)} by about {extent:.0f} (CIEDE2000 "
-                    f"on grey), {why}; no single frame is at fault",
-                    value=round(extent, 1),
-                    unit="CIEDE2000",
-                )
-            )
-    return found, shoot
+    """Findings on frames and on the shoot; `order` has the frames' indices by the shutter."""
+    member, between = along_the_sweep(tones.tint, order)
+    if len(member) < 2:
+        return [], []
+    count = len(member) - 1
+    ties = Ties(np.zeros((count, 2)), np.full(count, DRIFTING_TINT))
+    walk = walk_along(len(member), between, ties, LOPSIDED_TONE)
+    shown = tint_to_ab(walk.value)
+    steps = find_steps(shown, walk.broken, member, JUMP_COLOUR)
+    if colour_was_unlocked([frames[number] for number in member], steps.kind):
+        return accuse_unlocked_colour(frames, member, shown)
+    steps = only_sure(steps, walk, between)
+    found = []
+    for place in np.flatnonzero(steps.kind > 0).tolist():
+        away = ab_difference(steps.offset[place])
+        if away < FAULT_COLOUR:
+            continue
+        says = (
+            f"{cast(steps.offset[place])} than {_others(frames, steps, place)}: the white balance "
+            f"was another{_why(frames, steps, place)}"
+        )
+        file = frames[member[place]].file
+        found.append(Finding("colour", says, file, round(away, 2), "CIEDE2000"))
+    return found, _colour_drift(frames, steps.drift, member)
 
 
-def _groups(group: IntArray, error: FloatArray, order: IntArray) -> list[IntArray]:
-    """Frames that hang together, in shutter order, groups of two and more."""
-    known = order[np.isfinite(error[order])]
-    members = [known[group[known] == number] for number in dict.fromkeys(group[known].tolist())]
-    return [member for member in members if len(member) > 1]
+def _as_stated(stated_ev: FloatArray) -> tuple[Ties, BoolArray]:
+    """What the settings (n,) let expect from frame to frame, and where they changed.
+
+    Files say rounded what the camera did, so a change is less sure than none.
+    """
+    change = np.nan_to_num(-np.diff(stated_ev))
+    stepped = np.abs(change) >= SAME_EV
+    spread = np.where(stepped, STATED_EV, DRIFTING_EV)
+    return Ties(np.where(stepped, change, 0.0)[:, None], spread), stepped
 
 
-def _accuse_exposure(
-    frames: Sequence[Frame], steps: Runs, stated_ev: Sequence[float | None]
-) -> list[Finding]:
+def _accuse_exposure(frames: Sequence[Frame], steps: Runs, stated: FloatArray) -> list[Finding]:
     found = []
     for place in np.flatnonzero(steps.kind > 0).tolist():
         step_ev = float(steps.offset[place, 0])
@@ -132,12 +124,31 @@ def _accuse_exposure(
             Finding(
                 "exposure",
                 f"{abs(step_ev):.2f} EV {word} than {_others(frames, steps, place)}"
-                f"{_stated(frames, steps, place, stated_ev)}{_why(frames, steps, place)}",
+                f"{_stated(frames, steps, place, stated)}{_why(frames, steps, place)}",
                 frames[number].file,
                 round(step_ev, 3),
                 "EV",
             )
         )
+    return found
+
+
+def _nothing_to_see(
+    frames: Sequence[Frame], tones: Tones, evidence: Evidence, accused: set[str]
+) -> list[Finding]:
+    """Frames that no overlap tells of, and that are black or white all over."""
+    found = []
+    for number, frame in enumerate(frames):
+        tone = evidence.tones.get(number)
+        alone = not np.isfinite(tones.exposure.error[number])
+        if tone is None or frame.file in accused or not alone:
+            continue
+        if tone.dark > BLACK_SHARE:
+            says = "almost black all over: is the lens cap on?"
+            found.append(Finding("exposure", says, frame.file))
+        elif tone.clipped > WHITE_SHARE:
+            says = "blown out all over: check the exposure"
+            found.append(Finding("exposure", says, frame.file))
     return found
 
 
@@ -172,62 +183,50 @@ def _why(frames: Sequence[Frame], steps: Runs, place: int) -> str:
     )
 
 
-def _stated(
-    frames: Sequence[Frame], steps: Runs, place: int, stated_ev: Sequence[float | None]
-) -> str:
+def _stated(frames: Sequence[Frame], steps: Runs, place: int, stated: FloatArray) -> str:
     """What the settings in the files say to it, where they changed."""
-    number = int(steps.member[place])
-    mine = stated_ev[number]
-    usual = [
-        (value, int(other))
-        for other in steps.member[steps.kind == 0]
-        if (value := stated_ev[int(other)]) is not None
-    ]
-    if mine is None or not usual:
+    number = steps.member[place]
+    usual = steps.member[steps.kind == 0]
+    usual = usual[np.isfinite(stated[usual])]
+    if not np.isfinite(stated[number]) or not len(usual):
         return ""
-    middle, other = sorted(usual)[len(usual) // 2]
-    if abs(middle - mine) < 0.05:
+    other = usual[np.argsort(stated[usual])[len(usual) // 2]]
+    if abs(stated[other] - stated[number]) < SAME_EV:
         return " (its settings do not tell of it)"
     return (
         f" ({settings_in_words(frames[number])} against {settings_in_words(frames[other])}, "
-        f"{middle - mine:+.2f} EV by the settings)"
+        f"{stated[other] - stated[number]:+.2f} EV by the settings)"
     )
 
 
-def _set_anew(stated_ev: Sequence[float | None]) -> bool:
-    """True where the camera set the exposure anew for most frames: nobody's jump."""
-    stated = [round(value, 2) for value in stated_ev if value is not None]
-    return len(stated) >= 6 and len(set(stated)) > SET_ANEW_SHARE * len(stated)
-
-
-def _drift(
-    frames: Sequence[Frame], series: FloatArray, member: IntArray, wandering: bool
-) -> list[Finding]:
-    extent = float(np.ptp(series))
+def _drift(frames: Sequence[Frame], drift_ev: FloatArray, member: IntArray) -> list[Finding]:
+    extent = float(np.ptp(drift_ev))
     if extent < DRIFT_EV:
         return []
-    names = _span(frames, member)
-    if wandering:
-        says = (
-            f"exposure drifts by {extent:.2f} EV over {names}: it was not locked, the camera set "
-            f"it anew for most frames; lock it next time, the balance evens it out"
-        )
-    else:
-        says = (
-            f"brightness drifts by {extent:.2f} EV over {names}, as when sun and cloud change; "
-            f"no single frame is at fault"
-        )
+    says = (
+        f"brightness drifts by {extent:.2f} EV over {_span(frames, member)}, as when sun and cloud "
+        f"change; no single frame is at fault"
+    )
     return [Finding("exposure", says, value=round(extent, 2), unit="EV")]
+
+
+def _colour_drift(frames: Sequence[Frame], drift: FloatArray, member: IntArray) -> list[Finding]:
+    extent = float(np.ptp(drift, axis=0).max())
+    if extent <= DRIFT_COLOUR:
+        return []
+    away = drift[-1] - drift[0]
+    says = (
+        f"the colours drift over {_span(frames, member)}, the last frames are {cast(away)} than "
+        f"the first, as the light does; no single frame is at fault"
+        if float(np.linalg.norm(away)) > extent / 2.0
+        else f"the colours drift over {_span(frames, member)}, as the light does; no single frame "
+        f"is at fault"
+    )
+    return [Finding("colour", says, value=round(extent, 1), unit="CIEDE2000")]
 
 
 def _span(frames: Sequence[Frame], member: IntArray) -> str:
     return f"{frames[member[0]].file} to {frames[member[-1]].file}"
-
-
-def _restless(steps: Runs) -> bool:
-    """True where jumps are so many that the camera, and not a fault, must be behind them."""
-    jumps = int(np.count_nonzero(np.diff(steps.kind)))
-    return len(steps.kind) >= 8 and jumps > RESTLESS_SHARE * len(steps.kind)
 
 
 def _clipping(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
@@ -247,15 +246,3 @@ def _clipping(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:
             unit="frames",
         )
     ]
-
-
-def _whole(frame: Frame, says: str) -> Finding:
-    return Finding("exposure", says, frame.file)
-
-
-def _cast(ab: FloatArray) -> str:
-    """A colour step (2,) in words: a* runs from green to magenta, b* from blue to yellow."""
-    a, b = float(ab[0]), float(ab[1])
-    if abs(b) > 0.6 * abs(a):
-        return "warmer" if b > 0 else "cooler"
-    return "more magenta" if a > 0 else "greener"

@@ -1,4 +1,4 @@
-"""Exposure and colour: one value for each frame, then steps told from drift.
+"""Exposure and colour: what overlaps say of them, and steps told from drift.
 
 Frames of one shoot are meant to be exposed alike. In shutter order a value can be odd once, jump
 and stay, or drift with sun and cloud. A drift is nobody's fault and is said of the shoot; an odd
@@ -16,41 +16,59 @@ from numpy.typing import NDArray
 
 from belvedere.check.judge_pairs import PairEvidence
 from belvedere.check.thresholds import (
-    DRIFTING_TONE,
     FLOOR_EV,
     FLOOR_TINT,
     LEAST_QUIET,
     LEAST_SAMPLES,
-    LOPSIDED_TONE,
+    SAME_MOMENT,
+    SURE_JUMP,
     USUAL_VIGNETTING_EV,
 )
+from belvedere.check.tone_walk import Between, Walk, misfit_cost
 from belvedere.measure import Levels, ciede2000, lab_from_linear, solve_levels
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
+BoolArray = NDArray[np.bool_]
 
-#: How well a single overlap's difference is known, EV or natural logarithm.
-_PAIR_TONE = 0.02
 #: Linear light of the grey that a tint is shown on.
 _MID_GREY = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class Tones:
-    """Exposure (n, 1) in EV and tint (n, 2) of each frame, in arbitrary but common zero points.
+class Differences:
+    """What overlaps say of brightness or colour: the second frame against the first.
 
-    `vignetting` (2,) is the lens's, shared by all frames: EV against the squared radius, 1 at the
-    corner, and its square.
+    `ends` (m, 2) are frame indices, `middle` (m, k) the median of the samples, `spread` (m,) its
+    standard error, `shift_px` (m, 2) where the second frame lies, seen from the first. Where the
+    overlap was not `registered` (m,), the scene may have moved meanwhile, as clouds do.
+    """
+
+    ends: IntArray
+    middle: FloatArray
+    spread: FloatArray
+    shift_px: FloatArray
+    registered: BoolArray
+
+
+@dataclass(frozen=True, slots=True)
+class Tones:
+    """What the overlaps say of exposure, in EV, and tint, as natural logarithms.
+
+    `exposure` (n, 1) is each frame's, in an arbitrary but common zero point. `vignetting` (2,) is
+    the lens's, shared by all frames: EV against the squared radius, 1 at the corner, and its
+    square; the differences of `light` are free of it.
     """
 
     exposure: Levels
-    tint: Levels
+    light: Differences
+    tint: Differences
     vignetting: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
 class Runs:
-    """Frames of one group in shutter order, sorted into classes of like value.
+    """Frames in shutter order, sorted into classes of like value.
 
     `member` are frame indices in order; `kind` the class of each, the largest class being 0;
     `offset` (n, k) is by how much each frame departs from class 0, drift removed; `drift` (n, k)
@@ -64,60 +82,59 @@ class Runs:
 
 
 def solve_tones(frames: int, pairs: Sequence[PairEvidence]) -> Tones:
-    """Exposure and tint of each frame from the samples of all overlaps, vignetting removed."""
+    """Exposure and tint in all overlaps from their samples, vignetting removed."""
     bright = [pair for pair in pairs if len(pair.tone.exposure_ev) >= LEAST_SAMPLES]
     coloured = [pair for pair in pairs if len(pair.tone.tint) >= LEAST_SAMPLES]
     vignetting = _vignetting(bright)
     exposures = [(pair.tone.exposure_ev - radial(pair) @ vignetting)[:, None] for pair in bright]
-    return Tones(
-        _levels(frames, bright, exposures, 1, FLOOR_EV),
-        _levels(frames, coloured, [pair.tone.tint for pair in coloured], 2, FLOOR_TINT),
-        vignetting,
-    )
+    light = _differences(bright, exposures, 1, FLOOR_EV)
+    tint = _differences(coloured, [pair.tone.tint for pair in coloured], 2, FLOOR_TINT)
+    exposure = solve_levels(frames, light.ends, light.middle, light.spread)
+    return Tones(exposure, light, tint, vignetting)
 
 
-def _levels(
-    frames: int,
-    pairs: Sequence[PairEvidence],
-    samples: Sequence[FloatArray],
-    columns: int,
-    floor: float,
-) -> Levels:
-    """One value for each frame from samples (n, columns) of each overlap."""
-    ends = np.array([(pair.a, pair.b) for pair in pairs], dtype=np.intp).reshape(-1, 2)
-    if not len(ends):
-        return solve_levels(frames, ends, np.zeros((0, columns)), np.zeros(0))
-    middle_of = np.array([np.median(values, axis=0) for values in samples])
-    middle_of -= lopsided(pairs, middle_of)
+def _differences(
+    pairs: Sequence[PairEvidence], samples: Sequence[FloatArray], columns: int, floor: float
+) -> Differences:
+    """The differences from samples (n, columns) of each overlap."""
     spreads = []
     for pair, values in zip(pairs, samples, strict=True):
         quarter = float(np.subtract(*np.percentile(values, [75, 25], axis=0)).max()) / 1.349
         doubt = 1.25 * quarter / np.sqrt(len(values) / 8.0) + 4.0 * floor / np.sqrt(len(values))
         doubt *= (1.0 if pair.registered else 2.0) * (3.0 if pair.tone.one_sided else 1.0)
-        spreads.append(np.hypot(doubt, floor))
-    return solve_levels(frames, ends, middle_of, np.array(spreads))
+        spreads.append(float(np.hypot(doubt, floor)))
+    return Differences(
+        np.array([(pair.a, pair.b) for pair in pairs], dtype=np.intp).reshape(-1, 2),
+        np.array([np.median(values, axis=0) for values in samples]).reshape(-1, columns),
+        np.array(spreads),
+        np.array([pair.shift_px for pair in pairs], dtype=np.float64).reshape(-1, 2),
+        np.array([pair.registered for pair in pairs], dtype=np.bool_),
+    )
 
 
-def lopsided(pairs: Sequence[PairEvidence], middle: FloatArray) -> FloatArray:
-    """The part of the overlaps' differences (m, k) that a lens brighter on one side explains.
+def along_the_sweep(differences: Differences, order: IntArray) -> tuple[IntArray, Between]:
+    """The frames that have an overlap, in shutter order, and what the overlaps say of them.
 
-    It is the same for all overlaps in one direction, and adds up along a row: a hundredth of an
-    EV from frame to frame is a fifth over twenty columns. What changes evenly with time is left,
-    since that is the light.
+    What a frame's unregistered overlaps with frames of another time err by is the same in all of
+    them, a cloud that sailed into it, so together they count as one.
     """
-    shift = np.array([pair.shift_px for pair in pairs])
-    after = np.array([[pair.b - pair.a] for pair in pairs], dtype=np.float64)
-    step = np.median(np.linalg.norm(shift, axis=1))
-    design = np.concatenate([shift / max(float(step), 1.0), after], axis=1)
-    held = np.diag((_PAIR_TONE / np.array([LOPSIDED_TONE, LOPSIDED_TONE, DRIFTING_TONE])) ** 2)
-    weight = np.ones(len(pairs))
-    for _ in range(8):
-        normal = (design * weight[:, None]).T @ design + held
-        terms = np.linalg.solve(normal, (design * weight[:, None]).T @ middle)
-        left = np.linalg.norm(middle - design @ terms, axis=1)
-        weight = 1.0 / (1.0 + np.square(left / (2.0 * _PAIR_TONE)))
-    explained: FloatArray = design[:, :2] @ terms[:2]
-    return explained
+    known = np.isin(order, differences.ends)
+    member = order[known]
+    place = np.zeros(int(order.max(initial=-1)) + 1, dtype=np.intp)
+    place[member] = np.arange(len(member))
+    ends = place[differences.ends]
+    late = ~differences.registered & (np.abs(ends[:, 1] - ends[:, 0]) > SAME_MOMENT)
+    count = np.zeros(len(member))
+    np.add.at(count, ends[late].ravel(), 1.0)
+    alike = np.where(late, count[ends].min(axis=1), 1.0)
+    step = float(np.median(np.linalg.norm(differences.shift_px, axis=1))) if len(ends) else 1.0
+    between = Between(
+        ends,
+        differences.middle,
+        differences.spread * np.sqrt(alike),
+        differences.shift_px / max(step, 1.0),
+    )
+    return member, between
 
 
 def radial(pair: PairEvidence) -> FloatArray:
@@ -178,20 +195,15 @@ def ab_difference(ab: FloatArray) -> float:
     return float(ciede2000([light, 0.0, 0.0], [light, ab[0] / 1.5, ab[1]]))
 
 
-def find_steps(
-    value: FloatArray, error: FloatArray, member: IntArray, jump: float, sure: float
-) -> Runs:
-    """Tell jumps from drift among the frames `member` of one group, in shutter order.
+def find_steps(series: FloatArray, broken: BoolArray, member: IntArray, jump: float) -> Runs:
+    """Tell jumps from drift among the frames `member`, whose values (n, k) are in shutter order.
 
-    A change from one frame to the next of `jump` or more, and of `sure` standard errors, is a
-    jump; all smaller changes together are the drift. Frames between jumps form runs; runs whose
-    values agree within two thirds of a jump, drift removed, form a class.
+    A change from one frame to the next of `jump` or more is a jump where the tie between the two
+    is `broken` (n - 1,); all other changes together are the drift. Frames between jumps form runs;
+    runs whose values agree within two thirds of a jump, drift removed, form a class.
     """
-    series = value[member]
     change = np.diff(series, axis=0)
-    size = np.linalg.norm(change, axis=1)
-    doubt = np.hypot(error[member][1:], error[member][:-1])
-    jumps = (size >= jump) & (size >= sure * doubt)
+    jumps = broken & (np.linalg.norm(change, axis=1) >= jump)
     slow = np.where(jumps[:, None], _slope_around(change, jumps), change)
     zero = np.zeros((1, series.shape[1]))
     level = np.concatenate([zero, np.cumsum(change - slow, axis=0)])
@@ -229,3 +241,44 @@ def _slope_around(change: FloatArray, jumps: NDArray[np.bool_]) -> FloatArray:
         if len(quiet) >= LEAST_QUIET:
             slope[place] = np.median(quiet, axis=0)
     return slope
+
+
+def only_sure(steps: Runs, walk: Walk, between: Between) -> Runs:
+    """The same, without the runs whose departure the overlaps around them do not insist on.
+
+    Without its departure a run would lie level with the frames before and after it. It stays where
+    the overlaps that join it with frames of other classes fit clearly worse then.
+    """
+    kind, offset, drift = steps.kind.copy(), steps.offset.copy(), steps.drift.copy()
+    a, b = between.ends.T
+    edges = np.flatnonzero(np.diff(steps.kind)) + 1
+    for run in np.split(np.arange(len(kind)), edges):
+        beside = [place for place in (run[0] - 1, run[-1] + 1) if 0 <= place < len(kind)]
+        if kind[run[0]] == 0 or not beside:
+            continue
+        departs = [
+            walk.value[run[0 if place < run[0] else -1]] - walk.value[place] for place in beside
+        ]
+        inside = np.zeros(len(kind), dtype=np.bool_)
+        inside[run] = True
+        joins = (inside[a] != inside[b]) & (kind[a] != kind[b])
+        taken_away = np.where(inside[b], 1.0, -1.0)[:, None] * np.mean(departs, axis=0)
+        spread = between.spread[joins] * _at_odds(walk.left[joins], between.spread[joins])
+        with_it = misfit_cost(walk.left[joins], spread)
+        without = misfit_cost((walk.left + taken_away)[joins], spread)
+        if without - with_it < SURE_JUMP**2:
+            drift[run] += offset[run] - offset[beside[0]]
+            kind[run], offset[run] = kind[beside[0]], offset[beside[0]]
+    return Runs(steps.member, kind, offset, drift)
+
+
+def _at_odds(left: FloatArray, spread: FloatArray) -> float:
+    """How many times further apart overlaps lie than their errors explain, 1 at least.
+
+    Glitter and clouds mislead overlaps each in its own way, a camera that changed all alike
+    (R. T. Birge, "The calculation of errors by the method of least squares", Phys. Rev. 40, 1932,
+    by the median here).
+    """
+    if not len(left):
+        return 1.0
+    return max(1.0, float(np.median(np.linalg.norm(left, axis=1) / spread)) / 0.67)

@@ -80,8 +80,14 @@ FLOOR_TINT: Final = 0.006
 TINT_DOUBT: Final = 0.045
 #: EV or natural logarithm, from frame to frame: what a lens brighter on one side may do.
 LOPSIDED_TONE: Final = 0.03
-#: EV or natural logarithm, from frame to frame: what sun and cloud usually change.
-DRIFTING_TONE: Final = 0.01
+#: EV, from frame to frame: what sun and cloud usually change at most.
+DRIFTING_EV: Final = 0.03
+#: natural logarithm, from frame to frame: the same of a tint.
+DRIFTING_TINT: Final = 0.015
+#: EV: how far a change may be from the one that the settings state; files round what they say.
+STATED_EV: Final = 0.09
+#: frames: within so many, clouds and waves have no time to move.
+SAME_MOMENT: Final = 2
 #: EV at the corner: how far the terms of vignetting are expected to go.
 USUAL_VIGNETTING_EV: Final = 1.5
 #: changes: so many quiet ones near a jump tell the drift beneath it.
@@ -90,8 +96,8 @@ LEAST_QUIET: Final = 4
 JUMP_EV: Final = 0.17
 #: CIEDE2000: from one frame to the next, a jump.
 JUMP_COLOUR: Final = 2.6
-#: standard errors: a jump stands out by so many.
-SURE_JUMP: Final = 4.0
+#: standard errors: a jump stands out by so many, against the drift and in the overlaps.
+SURE_JUMP: Final = 3.0
 #: EV: a frame that departs by so much is at fault; a seam in plain sky shows it.
 FAULT_EV: Final = 0.2
 #: CIEDE2000: the same for its colour, seen side by side.
@@ -106,9 +112,9 @@ BLACK_SHARE: Final = 0.97
 WHITE_SHARE: Final = 0.9
 #: share of the frame: blown out beyond this is worth a word.
 CLIPPED_SHARE: Final = 0.25
-#: share of the frames: with more exposures than this the camera set each anew: nobody's jump.
+#: share of the frames: with more values of a setting than this the camera set it anew for each.
 SET_ANEW_SHARE: Final = 0.6
-#: share of the frames: with more jumps in colour than this the white balance was automatic.
+#: share of the frames: with more changes than this from frame to frame it was not locked.
 RESTLESS_SHARE: Final = 0.34
 
 # Settings
