@@ -214,7 +214,8 @@ def test_a_thumbnail_that_shows_the_same_gives_the_tints(shrink: int) -> None:
     luma = Image.open(io.BytesIO(content))
     luma.draft("L", None)
     assert np.array_equal(found.luma, np.asarray(luma.convert("L")))
-    small = np.asarray(reference.reduce(shrink), dtype=float)
+    small = np.asarray(reference.reduce(2 * shrink), dtype=float)
+    assert found.shrink == 2 * shrink
     assert found.colour.shape == small.shape
     # A level of a thumbnail's chroma is about as exact as it is written.
     assert found.colour.mean(axis=(0, 1)) == pytest.approx(small.mean(axis=(0, 1)), abs=1.5)

@@ -82,7 +82,8 @@ def decode_once(
     """Decode a JPEG file; None where it is damaged, or of a kind that has no red, green and blue.
 
     `shrink_of` says for a width and a height at which fraction colours are wanted. `thumbnail` is
-    the file's own, if any: it gives the tints unless it shows something else.
+    the file's own, if any: it gives the tints, at half that fraction, unless it shows something
+    else.
     """
     try:
         height, width, space, _ = simplejpeg.decode_jpeg_header(content, strict=True)
@@ -92,7 +93,8 @@ def decode_once(
             luma = simplejpeg.decode_jpeg(content, colorspace="GRAY", strict=True)[..., 0]
             half = _halved(luma)
             if agrees(half, small):
-                colour = coloured(_shrunk_luma(luma, half, shrink), small)
+                shrink *= 2  # a thumbnail is no finer
+                colour = coloured(_shrunk_luma(half, shrink), small)
                 return OnePass(luma, half, colour, shrink, tinted=True)
         colour = simplejpeg.decode_jpeg(
             content, colorspace="RGB", fastupsample=True, strict=True, buffer=_room(height, width)
@@ -110,9 +112,7 @@ def _pixels(thumbnail: bytes) -> Pixels | None:
         return None
 
 
-def _shrunk_luma(luma: Grey, half: Grey, shrink: int) -> Grey:
-    if shrink == 1:
-        return luma
+def _shrunk_luma(half: Grey, shrink: int) -> Grey:
     small = half
     for _ in range(shrink.bit_length() - 2):
         small = _halved(small)

@@ -18,11 +18,10 @@ IntArray = NDArray[np.intp]
 
 #: Encoded values beyond which a sample says little: noise and black level, or clipping.
 _DARK, _BRIGHT = 6.0, 243.0
-#: A sample averages so many pixels of the small picture, each way.
-_SAMPLE = 5
+#: A sample averages so many pixels of the small picture, each way; of one with the tints of a
+#: thumbnail, which has half as many, and so many for the tints: they are rounded square by square.
+_SAMPLE, _TINTED_SAMPLE, _TINT_SAMPLE = 5, 3, 13
 _MOST_SAMPLES = 120
-#: The same for the tints of thumbnails: they are coarse, and rounded square by square.
-_WIDE_SAMPLE = 25
 #: Places looked at: so many to a side of a square that is as large as the overlap.
 _ACROSS = 22
 #: Points to a side of the frame by which the overlap is found.
@@ -35,7 +34,8 @@ class TonePicture:
 
     `linear` (height, width, 3) float16, which is exact to 1/2000; `darkest` is the encoded mean of
     the darkest channel, `luma` that of the brightness, `brightest` the greatest encoded value of
-    any channel near each pixel, all (height, width) uint8; `shrink` full pixels make one.
+    any channel near each pixel, all (height, width) uint8; `shrink` full pixels make one, and
+    `sample` of these, each way, were averaged.
     `dark`, `clipped` are the shares of the frame that are almost black, and blown out.
     """
 
@@ -44,6 +44,7 @@ class TonePicture:
     luma: Pixels
     brightest: Pixels
     shrink: int
+    sample: int
     dark: float
     clipped: float
 
@@ -71,7 +72,8 @@ def tone_picture(colour: Pixels, shrink: int, tinted: bool = False) -> TonePictu
 
     `tinted` says that its tints are a thumbnail's.
     """
-    size = (_SAMPLE, _SAMPLE)
+    sample = _TINTED_SAMPLE if tinted else _SAMPLE
+    size = (sample, sample)
     encoded = np.asarray(cv2.blur(colour, size), dtype=np.uint8)
     red, green, blue = cv2.split(encoded)
     darkest = cv2.min(cv2.min(red, green), blue)
@@ -80,23 +82,24 @@ def tone_picture(colour: Pixels, shrink: int, tinted: bool = False) -> TonePictu
     high = cv2.max(cv2.max(red, green), blue)
     counts = cv2.calcHist([high], [0], None, [256], [0, 256]).ravel() / high.size
     return TonePicture(
-        _linear(colour, tinted).astype(np.float16),
+        _linear(colour, sample, tinted).astype(np.float16),
         np.asarray(darkest, dtype=np.uint8),
         np.asarray(luma, dtype=np.uint8),
         np.asarray(cv2.dilate(high, np.ones(size, np.uint8)), dtype=np.uint8),
         shrink,
+        sample,
         float(counts[:16].sum()),
         float(counts[254:].sum()),
     )
 
 
-def _linear(colour: Pixels, tinted: bool) -> FloatImage:
+def _linear(colour: Pixels, sample: int, tinted: bool) -> FloatImage:
     """Linear light, averaged over samples; the tints of a thumbnail over wider ones."""
     light = cv2.LUT(colour, linear_table())
-    fine = np.asarray(cv2.blur(light, (_SAMPLE, _SAMPLE)), dtype=np.float32)
+    fine = np.asarray(cv2.blur(light, (sample, sample)), dtype=np.float32)
     if not tinted:
         return fine
-    wide = cv2.blur(light, (_WIDE_SAMPLE, _WIDE_SAMPLE))
+    wide = cv2.blur(light, (_TINT_SAMPLE, _TINT_SAMPLE))
     weights = np.array([LUMINANCE], dtype=np.float32)
     share = cv2.divide(cv2.transform(fine, weights), cv2.transform(wide, weights))
     return np.asarray(cv2.multiply(wide, cv2.merge([share, share, share])), dtype=np.float32)
@@ -116,7 +119,7 @@ def tone_difference(
     """
     points = _lattice(a, b, mapping)
     in_b = mapping(points) if len(points) else points
-    margin = 2.0 * _SAMPLE * b.shrink
+    margin = 2.0 * b.sample * b.shrink
     inside = np.all((in_b > margin) & (in_b < _size_px(b) - margin), axis=1)
     points, in_b = points[inside], in_b[inside]
     at_a, at_b = _cells(a, points), _cells(b, in_b)
@@ -175,7 +178,7 @@ def _lattice(
 
 def _between(low: FloatArray, high: FloatArray, picture: TonePicture, most: int) -> FloatArray:
     """A lattice from `low` to `high` of at most `most` points to a side of a square as large."""
-    margin, least = float(_SAMPLE * picture.shrink), float(_SAMPLE * picture.shrink)
+    margin = least = float(picture.sample * picture.shrink)
     low = np.maximum(low, margin)
     high = np.minimum(high, _size_px(picture) - margin)
     step = max(least, float(np.sqrt(np.prod(np.maximum(high - low, 1.0)))) / most)
