@@ -92,10 +92,10 @@ def decode_once(
         if small is not None:
             luma = simplejpeg.decode_jpeg(content, colorspace="GRAY", strict=True)[..., 0]
             half = _halved(luma)
-            if agrees(half, small):
-                shrink *= 2  # a thumbnail is no finer
-                colour = coloured(_shrunk_luma(half, shrink), small)
-                return OnePass(luma, half, colour, shrink, tinted=True)
+            shown = _shrunk_luma(half, 2 * shrink)  # a thumbnail is no finer
+            if agrees(shown, small):
+                colour = coloured(shown, small)
+                return OnePass(luma, half, colour, 2 * shrink, tinted=True)
         colour = simplejpeg.decode_jpeg(
             content, colorspace="RGB", fastupsample=True, strict=True, buffer=_room(height, width)
         )

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -183,11 +184,12 @@ class Matching:
     def __init__(self, a: Prepared, b: Prepared) -> None:
         if (a.height, a.width) != (b.height, b.width):
             raise ValueError("pictures of one size are needed")
-        cross = np.conj(a.transform) * b.transform
-        surface = np.asarray(fft.irfft2(cross, a.padded), dtype=np.float32)
+        cross = np.conj(a.transform)
+        cross *= b.transform
+        area = _sample_area_px(a, b, cross)
+        surface = np.asarray(fft.irfft2(cross, a.padded, overwrite_x=True), dtype=np.float32)
         dy, dx = (_block_displacements(size) for size in a.padded)
         energy = _energies(a, b, dy, dx)
-        area = _sample_area_px(a, b, cross)
         samples = energy * _many_sidedness(a, b, dy, dx) / area
         samples[~_enough_common(a, dy, dx)] = 0.0
         support = _support(_highest(surface), energy, samples)
@@ -256,6 +258,7 @@ class Matching:
         )
 
 
+@cache
 def _block_displacements(padded: int) -> IntArray:
     """Displacements at the middles of the blocks along one axis of the wrapped plane."""
     middle = np.arange(0, padded, _BLOCK_PX) + _BLOCK_PX // 2
@@ -288,7 +291,8 @@ def _highest(surface: FloatImage) -> FloatImage:
 
 
 def _support(product: FloatImage, energy: FloatImage, samples: FloatImage) -> FloatImage:
-    correlation = np.clip(product / np.maximum(energy, np.float32(10.0)), 0.0, 0.995)
+    correlation = product / np.maximum(energy, np.float32(10.0))
+    correlation = np.minimum(np.maximum(correlation, np.float32(0.0)), np.float32(0.995))
     support = -0.5 * samples * np.log1p(-np.square(correlation))
     bounded: FloatImage = (support / (1.0 + support / MOST_SUPPORT)).astype(np.float32)
     return bounded
@@ -342,7 +346,8 @@ def _slopes(detail: FloatImage) -> FloatImage:
     x, y = cv2.Sobel(detail, cv2.CV_32F, 1, 0), cv2.Sobel(detail, cv2.CV_32F, 0, 1)
     for number, product in enumerate((x * x, y * y, x * y)):
         whole[:height, :width] = product
-        squares = whole.reshape(rows, _SQUARE_PX, columns, _SQUARE_PX).sum(axis=(1, 3))
+        mean = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)
+        squares = np.asarray(mean, dtype=np.float32) * np.float32(_SQUARE_PX**2)
         integrals[number, 1:, 1:] = squares.cumsum(axis=0).cumsum(axis=1)
     return integrals
 
@@ -359,11 +364,11 @@ def _many_sidedness(a: Prepared, b: Prepared, dy_px: IntArray, dx_px: IntArray) 
         _overlap_energy(a.slopes[i], -rows, -columns) + _overlap_energy(b.slopes[i], rows, columns)
         for i in range(3)
     )
-    middle, half = (xx + yy) / 2.0, np.hypot((xx - yy) / 2.0, xy)
+    middle, half = (xx + yy) / 2.0, np.sqrt(np.square((xx - yy) / 2.0) + np.square(xy))
     ratio = np.maximum(middle - half, 0.0) / np.maximum(middle + half, 1e-6)
-    sided = np.clip(ratio / _MANY_SIDED, _LEAST_SIDED, 1.0).astype(np.float32)
-    down = np.clip(np.rint(dy_px / _SQUARE_PX).astype(np.int64) + high - 1, 0, 2 * high - 2)
-    across = np.clip(np.rint(dx_px / _SQUARE_PX).astype(np.int64) + wide - 1, 0, 2 * wide - 2)
+    sided = np.minimum(np.maximum(ratio / _MANY_SIDED, _LEAST_SIDED), 1.0)
+    down = _held(np.rint(dy_px / _SQUARE_PX).astype(np.int64) + high - 1, 2 * high - 2)
+    across = _held(np.rint(dx_px / _SQUARE_PX).astype(np.int64) + wide - 1, 2 * wide - 2)
     found: FloatImage = sided.take(down, axis=0).take(across, axis=1)
     return found
 
@@ -374,9 +379,9 @@ def _integral(values: FloatImage) -> FloatImage:
 
 def _sample_area_px(a: Prepared, b: Prepared, cross: NDArray[np.complex64]) -> float:
     """Pixels per independent sample, by Bartlett's formula, summed in the frequency domain."""
-    power = cross.real**2 + cross.imag**2
+    every, first = cross.ravel(), np.ascontiguousarray(cross[:, 0])
     # The real transform leaves out the mirrored half of the columns.
-    total = 2.0 * float(power.sum(dtype=np.float64)) - float(power[:, 0].sum(dtype=np.float64))
+    total = 2.0 * float(np.vdot(every, every).real) - float(np.vdot(first, first).real)
     energies = float(a.energy[-1, -1]) * float(b.energy[-1, -1])
     if energies <= 0.0:
         return GATHERED * LEAST_SAMPLE_AREA_PX
@@ -384,11 +389,16 @@ def _sample_area_px(a: Prepared, b: Prepared, cross: NDArray[np.complex64]) -> f
     return GATHERED * max(LEAST_SAMPLE_AREA_PX, area)
 
 
+def _held(values: IntArray, most: int) -> IntArray:
+    """Values from 0 to `most`; on a few numbers `np.clip` takes longer than all the rest."""
+    return np.minimum(np.maximum(values, 0), most)
+
+
 def _overlap_energy(integral: FloatImage, rows: IntArray, columns: IntArray) -> FloatImage:
     """Energy of a picture inside its overlap with one displaced by (rows) × (columns)."""
     height, width = integral.shape[0] - 1, integral.shape[1] - 1
-    top, bottom = np.clip(rows, 0, height), np.clip(height + rows, 0, height)
-    left, right = np.clip(columns, 0, width), np.clip(width + columns, 0, width)
+    top, bottom = _held(rows, height), _held(height + rows, height)
+    left, right = _held(columns, width), _held(width + columns, width)
     bands = integral.take(bottom, axis=0) - integral.take(top, axis=0)
     energy: FloatImage = bands.take(right, axis=1) - bands.take(left, axis=1)
     return energy

@@ -24,7 +24,7 @@ _DIFFERENCE_PX2 = 1.0 / 3.0
 _LEAST_SLOPE = 4.0
 _LEAST_EDGES = 200
 _MOST_EDGES = 20_000
-_MIDDLE_PX = 2000
+_MIDDLE_PX = 1400
 #: Nothing is looked for so near to the rim, where blurs reach beyond it.
 _RIM_PX = 8
 #: The sharpest tenth of the edges stands for the frame: the others are soft by nature.

@@ -143,7 +143,8 @@ def _lay_out(connection: sqlite3.Connection, path: Path) -> None:
             "Use the newer one.",
         )
     if layout < _LAYOUT:
-        connection.executescript(_TABLES + f"PRAGMA user_version = {_LAYOUT};")
+        # One transaction: each waits for the disk.
+        connection.executescript(f"BEGIN;{_TABLES}PRAGMA user_version = {_LAYOUT};COMMIT;")
 
 
 def _unusable(path: Path, error: Exception) -> StoreError:
