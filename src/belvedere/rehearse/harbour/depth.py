@@ -64,6 +64,10 @@ class DepthCanvas(Canvas):
         """Put the distance where the cover is more than half."""
         self.metres[area][cover >= _SOLID] = self._now_m
 
+    def lay_over(self, area: tuple[slice, slice], inked: NDArray[np.uint8], cover: F32) -> None:
+        """Put the distance where the cover is more than half."""
+        self.metres[area][cover >= _SOLID] = self._now_m
+
 
 def distances_m(
     bearing: F64,

@@ -93,10 +93,18 @@ RIDGES = (
 )
 
 
-def paint_hills(picture: F32, window: Window, relief: F32, grain: F32, seed: int) -> None:
-    """Lay the ridges over the sky, far to near."""
-    for ridge in RIDGES:
-        _paint_ridge(picture, window, relief, grain, ridge, seed)
+def skylines(window: Window, seed: int) -> tuple[F64, ...]:
+    """The upper edge of every ridge over the columns of a window."""
+    bearing, px_deg = window.bearings(), 1.0 / window.px_per_deg
+    return tuple(skyline(ridge, bearing, px_deg, seed) for ridge in RIDGES)
+
+
+def paint_hills(
+    picture: F32, window: Window, relief: F32, grain: F32, tops: tuple[F64, ...]
+) -> None:
+    """Lay the ridges over the sky, far to near; ``tops`` are their `skylines`."""
+    for ridge, top in zip(RIDGES, tops, strict=True):
+        _paint_ridge(picture, window, relief, grain, ridge, top)
 
 
 def over_hills_m(bearing: F64, elevation: F64, px_deg: float, seed: int) -> F64:
@@ -109,12 +117,11 @@ def over_hills_m(bearing: F64, elevation: F64, px_deg: float, seed: int) -> F64:
     return metres
 
 
-def rows_behind_hills(window: Window, seed: int) -> NDArray[np.bool_]:
-    """For every row of a window, whether land hides all of its sky."""
-    bearing, elevation = window.bearings(), window.elevations()
+def rows_behind_hills(window: Window, tops: tuple[F64, ...]) -> NDArray[np.bool_]:
+    """For every row of a window, whether land hides all of its sky; ``tops`` are `skylines`."""
+    elevation = window.elevations()
     hidden = np.zeros(len(elevation), np.bool_)
-    for ridge in RIDGES:
-        top = skyline(ridge, bearing, 1.0 / window.px_per_deg, seed)
+    for ridge, top in zip(RIDGES, tops, strict=True):
         whole = top.min() - 1.0 / window.px_per_deg
         hidden |= (elevation < whole) & (elevation > ridge.foot_deg)
     return hidden
@@ -129,10 +136,9 @@ def skyline(ridge: Ridge, bearing: F64, px_deg: float, seed: int) -> F64:
 
 
 def _paint_ridge(
-    picture: F32, window: Window, relief: F32, grain: F32, ridge: Ridge, seed: int
+    picture: F32, window: Window, relief: F32, grain: F32, ridge: Ridge, top: F64
 ) -> None:
-    bearing, elevation = window.bearings(), window.elevations()
-    top = skyline(ridge, bearing, 1.0 / window.px_per_deg, seed)
+    elevation = window.elevations()
     seen = np.flatnonzero((elevation < top.max() + 0.1) & (elevation > ridge.foot_deg))
     if not seen.size or top.max() <= ridge.foot_deg:
         return
@@ -156,10 +162,13 @@ def _land(
     ridge: Ridge, under: Sequence[Any], depth: F32, cover: F32, relief: F32, grain: F32
 ) -> list[F32]:
     """Red, green and blue of a piece of the view with a ridge laid over it."""
-    light = np.float32(0.48) + np.float32(0.34) * relief
-    light += np.float32(0.10) * grain
-    np.clip(light, 0.0, 1.0, out=light)
-    texture = np.exp(np.float32(0.13 * ridge.contrast) * grain)
+    light = np.float32(0.34) * relief
+    light += np.float32(0.48)
+    texture = np.float32(0.10) * grain
+    light += texture
+    np.clip(light, np.float32(0.0), np.float32(1.0), out=light)
+    np.multiply(np.float32(0.13 * ridge.contrast), grain, out=texture)
+    np.exp(texture, out=texture)
     clear: F32 | np.float32 = np.float32(1.0 - ridge.haze)
     if ridge.haze > 0.2:  # air gathers at the foot of a far ridge
         depth /= np.float32(3.0)

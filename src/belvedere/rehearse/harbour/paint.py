@@ -22,6 +22,7 @@ from .stencil import ONE, SHIFT, Command, Stencil
 _OPAQUE = 0.996  # opacity from which nothing of what is below is seen
 # A pixel seen as one number, and what is left of it without its last channel.
 _ALL_FOUR, _NO_GRAIN = np.dtype("<u4"), np.uint32(0x00FFFFFF)
+Pixels = NDArray[np.uint8]
 _BIAS = 0.137  # keeps shape corners and window corners off rounding ties
 
 
@@ -133,8 +134,9 @@ class Canvas:
             return
         points = (stencil.points - corner).astype(np.int32)
         boxes = np.concatenate((low, high), axis=1)[seen].tolist()
+        commands = stencil.commands
         for i, (x0, y0, x1, y1) in zip(seen.tolist(), boxes, strict=True):
-            command = stencil.commands[i]
+            command = commands[i]
             if isinstance(command, Command):
                 self._draw(command, points, (slice(y0, y1), slice(x0, x1)))
             else:
@@ -147,14 +149,14 @@ class Canvas:
         box: tuple[slice, slice],
     ) -> None:
         """Draw shapes of a stencil, whose points are in fixed-point pixels, into their box."""
-        if command.alpha >= _OPAQUE:
-            _ink_in(self.pixels, command.shapes(points), command)
+        shapes, alpha = command.shapes(points), command.alpha
+        if alpha >= _OPAQUE:
+            _ink_in(self.pixels, shapes, command)
             return
-        under = self.pixels[box]
-        over = under.copy()
-        corner = np.array((box[1].start * ONE, box[0].start * ONE), np.int32)
-        _ink_in(over, command.shapes(points, corner), command)
-        self.pixels[box] = cv2.addWeighted(over, command.alpha, under, 1.0 - command.alpha, 0.0)
+        over = self.pixels[box]
+        under = over.copy()
+        _ink_in(self.pixels, shapes, command)
+        cv2.addWeighted(over, alpha, under, 1.0 - alpha, 0.0, over)
 
     def rows_cols(
         self, left: float, bottom: float, right: float, top: float
@@ -194,6 +196,11 @@ class Canvas:
             plane += np.float32(0.5)
             planes.append(plane.clip(0, 255, out=plane).astype(np.uint8))
         self.pixels[area] = cv2.merge(planes)
+
+    def lay_over(self, area: tuple[slice, slice], inked: Pixels, cover: F32) -> None:
+        """Lay pixels (h, w, 4) over an area with coverage (h, w)."""
+        under = self.pixels[area]
+        self.pixels[area] = cv2.blendLinear(inked, under, cover, np.float32(1.0) - cover)
 
 
 def quantised(picture: F32) -> NDArray[np.uint8]:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from belvedere.foundation import srgb_from_linear
 
 from .depth import distances_m
-from .hills import paint_hills, rows_behind_hills
+from .hills import paint_hills, rows_behind_hills, skylines
 from .items import Layer, draw
 from .layout import after_water, before_water
 from .noise import F32, F64, bands
@@ -100,9 +100,10 @@ class HarbourScene:
         back, front = self._layers(at_s)
         sheets = self._sheets
         relief, grain = fields(window, self._seed, sheets)
-        hidden = rows_behind_hills(window, self._seed)
+        tops = skylines(window, self._seed)
+        hidden = rows_behind_hills(window, tops)
         picture = paint_sky(window, self._seed, sheets, at_s, hidden)
-        paint_hills(picture, window, relief, grain, self._seed)
+        paint_hills(picture, window, relief, grain, tops)
         canvas = Canvas(window, picture, relief, grain, sheets, at_s)
         draw(canvas, back, self._stencils)
         if water:

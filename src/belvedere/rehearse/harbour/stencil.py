@@ -54,18 +54,13 @@ class Command(NamedTuple):
     thick: int
     closed: bool
 
-    def shapes(
-        self, points: NDArray[np.int32], corner: NDArray[np.int32] | None = None
-    ) -> Sequence[NDArray[np.int32]]:
-        """Its shapes, from all points of the stencil, counted from a corner."""
-        mine = points[self.first : self.last]
-        if corner is not None:
-            mine = mine - corner
-        if self.corners == self.last - self.first:
-            return [mine]
-        if isinstance(self.corners, tuple):
-            return np.split(mine, self.corners)
-        return list(mine.reshape(-1, self.corners, 2))
+    def shapes(self, points: NDArray[np.int32]) -> Sequence[NDArray[np.int32]]:
+        """Its shapes, from all points of the stencil."""
+        first, last, corners = self[:3]
+        mine = points[first:last]
+        if isinstance(corners, tuple):
+            return np.split(mine, corners)
+        return [mine] if corners == last - first else list(mine.reshape(-1, corners, 2))
 
 
 #: Something that looks at the window that it paints on.

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
+from math import sqrt
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from .dice import Dice
 from .noise import F32, bands
-from .paint import Canvas
+from .paint import Canvas, Pixels
 from .palette import DARK_WOOD, FOLIAGE, HAZE, WOOD, Rgb, darker, lit, mix, rgb
 from .pen import Pen
 
 Blob = tuple[float, float, float, float]  # x, y, half-width, half-height in metres
-_AT_A_TIME = 32_768  # pixels
+_AT_A_TIME = 65_536  # pixels
 _SLACK = 0.01  # of a blob's height: more than rounding makes
 
 
@@ -91,14 +93,14 @@ def _paint_rows(
     light += np.float32(0.40)
     light += relief * np.float32(0.26)
     light += grain * np.float32(0.12)
-    np.clip(light, 0.0, 1.0, out=light)
-    inked = _leaf_colours(light, crown.leaf, pen.haze)
+    np.clip(light, np.float32(0.0), np.float32(1.0), out=light)
+    inked = _leaf_colours(light, crown.leaf, pen.haze, 0.22 * (1 - pen.haze))
     rows, columns = area[0].start, area[1].start
     inside = (
         slice(rows + part[0].start, rows + part[0].stop),
         slice(columns + part[1].start, columns + part[1].stop),
     )
-    canvas.blend(inside, inked, cover, 0.22 * (1 - pen.haze))
+    canvas.lay_over(inside, inked, cover)
 
 
 def _raise_blob(
@@ -107,12 +109,12 @@ def _raise_blob(
     """Where a blob stands out from the others, and above ``least``: its height and its tilt."""
     bx, by, rx, ry = blob
     room = 1.0 - least  # of the squares of u and v
-    rows = _within(y, by, ry * np.sqrt(max(room, 0.0)))
+    rows = _within(y, by, ry * sqrt(max(room, 0.0)))
     if rows is None:
         return
     v = (y[rows] - np.float32(by)) / np.float32(ry)
     down = v * v
-    columns = _within(x, bx, rx * np.sqrt(max(room - float(down.min()), 0.0)))
+    columns = _within(x, bx, rx * sqrt(max(room - float(down.min()), 0.0)))
     if columns is None:
         return
     u = (x[columns] - np.float32(bx)) / np.float32(rx)
@@ -144,25 +146,26 @@ def _box_of(cover: F32) -> tuple[slice, slice] | None:
     return slice(top, top + height), slice(left, left + width)
 
 
-def _leaf_colours(light: F32, leaf: Rgb, haze: float) -> list[F32]:
-    """From shade to sun, seen through the air: red, green and blue."""
+def _leaf_colours(light: F32, leaf: Rgb, haze: float, grain: float) -> Pixels:
+    """Light from shade, 0, to sun, 1, seen through the air: (h, w, 4), as a canvas has them."""
+    steps = cv2.convertScaleAbs(light, alpha=255.0).astype(np.uint8, copy=False)
+    return np.take(_leaf_table(leaf, haze, grain), steps).view(np.uint8).reshape(*light.shape, 4)
+
+
+@lru_cache(maxsize=512)
+def _leaf_table(leaf: Rgb, haze: float, grain: float) -> NDArray[np.uint32]:
+    """The colours of 256 steps of light, each four bytes in one number."""
     dark = mix(darker(leaf, 0.36), (0.10, 0.16, 0.20), 0.35)
     sunny = lit(mix(leaf, rgb(0xC9C070), 0.30), 1.12)
-    light *= np.float32(2.0)
-    low = np.minimum(light, np.float32(1.0))
-    light -= np.float32(1.0)
-    high = np.maximum(light, np.float32(0.0), out=light)
-    planes, more = [], np.empty_like(low)
-    for c in range(3):
-        tone = np.float32(leaf[c] * 0.88 - dark[c]) * low
-        tone += np.float32(dark[c])
-        tone += np.multiply(high, np.float32(sunny[c] - leaf[c] * 0.88), out=more)
-        if haze:
-            air = np.subtract(np.float32(HAZE[c]), tone, out=more)
-            air *= np.float32(haze)
-            tone += air
-        planes.append(tone)
-    return planes
+    light = np.linspace(0.0, 2.0, 256)[:, None]
+    low, high = np.minimum(light, 1.0), np.maximum(light - 1.0, 0.0)
+    middle = np.multiply(leaf, 0.88)
+    tone = dark + (middle - dark) * low + (np.array(sunny) - middle) * high
+    tone += (np.array(HAZE) - tone) * haze
+    coded = np.rint(255.0 * np.clip(tone, 0.0, 1.0)).astype(np.uint8)
+    grained = np.full((256, 1), round(255.0 * grain), np.uint8)
+    table: NDArray[np.uint32] = np.ascontiguousarray(np.hstack((coded, grained))).view(np.uint32)
+    return table[:, 0]
 
 
 def draw_tree(pen: Pen, dice: Dice, height: float) -> None:
