@@ -207,7 +207,7 @@ def test_why_is_told_in_words_and_as_a_picture(
         "left: row 3, column 1",
         "px more",
         "EV ",
-        "CIEDE2000",
+        "below 1 nobody sees it",
         "probable",
         "Why row 1, column 4 is called corrupt",
     ):

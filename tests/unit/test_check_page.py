@@ -78,7 +78,7 @@ def test_what_many_cells_share_is_said_once_with_all_of_them() -> None:
     ("where", "words"),
     [
         ([(2, 4)], "row 2, column 4"),
-        ([(2, 4), (2, 5)], "row 2, columns 4 to 5"),
+        ([(2, 4), (2, 5)], "row 2, columns 4 and 5"),
         ([(2, 4), (2, 6)], "cells 2,4 · 2,6"),
         ([(1, 4), (2, 5)], "cells 1,4 · 2,5"),
     ],
@@ -130,6 +130,20 @@ def test_no_line_is_wider_than_the_window(width: int) -> None:
     cells = [cell(row, column, SAME) for row in range(1, 4) for column in range(1, 31)]
     said = page(report_of(cells, [stop(c.row, c.column) for c in cells]), width)
     assert max(len(line.rstrip()) for line in said.splitlines()) <= min(width, 78)
+
+
+def test_the_first_words_are_the_answer() -> None:
+    faulty = page(report_of([cell(1, 1), cell(1, 2, SAME)], [stop(1, 2)]))
+    assert faulty.split()[2] == "RE-SHOOT"
+    assert faulty.index("Shoot 1 cell again") < faulty.index("row 1")
+    assert page(report_of([cell(1, 1)], [])).split()[2] == "COMPLETE"
+
+
+def test_what_moved_between_two_cells_is_said_once() -> None:
+    boat = Finding("moving", "something moved: look at PIC_101.JPG (row 1, column 1)")
+    said = page(report_of([cell(1, 1, boat), cell(1, 2, boat)], []))
+    assert said.count("something moved") == 1
+    assert "– something moved" in said
 
 
 def test_a_complete_shoot_asks_for_nothing() -> None:

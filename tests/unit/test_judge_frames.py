@@ -164,8 +164,8 @@ def test_a_jump_that_stays_accuses_the_fewer_and_says_so() -> None:
     judgement = _judged(ExposureJump((3, 2), 0.5, onwards=True))
     assert _kinds(judgement) == {_file(3, column): "exposure" for column in (2, 3, 4)}
     for finding in judgement.findings:
-        assert "the change stays for 3 frames" in finding.says
-        assert "the fewer against 9" in finding.says
+        assert "so are all 3 frames from PIC_302.JPG to PIC_304.JPG" in finding.says
+        assert "fewer to take again than the other 9" in finding.says
     early = _judged(ExposureJump((1, 4), 0.5, onwards=True))
     assert _kinds(early) == {_file(1, column): "exposure" for column in (1, 2, 3)}
 

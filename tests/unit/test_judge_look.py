@@ -89,7 +89,7 @@ def test_what_is_said_to_have_moved_did_and_waves_did_not(
     for remark in remarks:
         assert remark.kind == "moving"
         across, down, wide_px, high_px = _told_place(remark)
-        others = re.findall(r"PIC_\d+\.JPG", remark.says)
+        others = set(re.findall(r"PIC_\d+\.JPG", remark.says)) - {remark.file}
         change = max(
             _change_ev(look, rehearsal, scene, remark.file, other, (across, down, wide_px, high_px))
             for other in others
@@ -99,7 +99,10 @@ def test_what_is_said_to_have_moved_did_and_waves_did_not(
 
 
 def _told_place(remark: Finding) -> tuple[float, float, float, float]:
-    place = re.search(r"(\d+)% across, (\d+)% down, an area of (\d+) × (\d+) px", remark.says)
+    """Where the remark's own frame has it, shares of the frame, and how large it is, px."""
+    name = re.escape(remark.file.rpartition("/")[2])
+    told = r"[^;%]*?, (\d+)% across and (\d+)% down, (\d+) × (\d+) px"
+    place = re.search(name + told, remark.says)
     assert place is not None
     across, down, wide, high = (float(number) for number in place.groups())
     return across / 100.0, down / 100.0, wide, high
@@ -154,6 +157,7 @@ def test_a_board_pasted_into_one_frame_is_found_at_its_place(
     assert told_high == pytest.approx(high, rel=0.3)
     assert {clean.cells[remark.file] for remark in remarks} == {(3, 3), (3, 4)}
     assert "row 3, column 4" in here.says
+    assert {remark.says for remark in remarks} == {here.says}
 
 
 def test_grains_are_found_at_their_places_and_of_their_size() -> None:

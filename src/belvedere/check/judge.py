@@ -34,6 +34,7 @@ def judge(
     small: Mapping[str, NDArray[np.uint8]] | None = None,
     cells: Mapping[str, tuple[int, int]] | None = None,
     memory: PairMemory | None = None,
+    slide_mm_per_px: float | None = None,
 ) -> Steps[Judgement]:
     """Findings on frames, on the shoot, and the frames with nothing to judge.
 
@@ -53,6 +54,8 @@ def judge(
         Row and column of frames by file, for the sentences.
     memory
         What was measured before; only pairs that are new to it are measured, and are added to it.
+    slide_mm_per_px
+        What a pixel of parallax says of the entrance pupil, where distances are known.
     """
     evidence = yield from measure_pairs(frames, overlaps, source, memory)
     order = np.arange(len(frames), dtype=np.intp)
@@ -78,7 +81,7 @@ def judge(
     )
     seen = {finding.file for finding in findings if finding.kind in ("soft", "shaken")}
     findings += [finding for finding in under_drops if finding.file not in seen]
-    parallax = judge_parallax(frames, evidence.pairs)
+    parallax = judge_parallax(frames, evidence.pairs, slide_mm_per_px)
     if parallax:
         remarks = []  # near things shift from frame to frame: nobody can tell what moved by itself
     spoilt = {finding.file for finding in findings}

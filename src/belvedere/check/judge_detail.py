@@ -253,8 +253,7 @@ def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Findi
     found = [
         Finding(
             "soft",
-            f"even the sharpest edges are blurred by about {blur:.0f} px (standard deviation); "
-            f"check the focus",
+            f"even the sharpest edges are blurred by about {blur:.0f} px; check the focus",
             frames[number].file,
             round(blur, 1),
             "px",
@@ -267,7 +266,7 @@ def judge_edges(frames: Sequence[Frame], evidence: Evidence) -> tuple[list[Findi
         return found, []
     says = (
         f"all frames are soft alike: even the sharpest edges are blurred by about "
-        f"{min(together):.0f} px (standard deviation); check the focus and shoot again"
+        f"{min(together):.0f} px; check the focus and shoot again"
     )
     value = round(min(together), 1)
     found += [Finding("soft", says, frames[number].file, value, "px") for number in sorted(met)]
@@ -283,7 +282,7 @@ def _finding(frame: Frame, blur: FloatArray, error: float) -> Finding | None:
         return Finding(
             "soft",
             f"less sharp than its neighbours where they show the same: a blur of about "
-            f"{sigma:.1f} px (standard deviation) in every direction; check the focus",
+            f"{sigma:.1f} px in every direction; check the focus",
             frame.file,
             round(sigma, 2),
             "px",

@@ -15,11 +15,35 @@ from belvedere.check.thresholds import (
     PARALLAX_SHARE,
     SIDE_SHARE,
 )
-from belvedere.shoot import Frame
+from belvedere.optics import largest_offset_mm
+from belvedere.shoot import Frame, Plan, scene_depth
 
 
-def judge_parallax(frames: Sequence[Frame], pairs: Sequence[PairEvidence]) -> list[Finding]:
-    """One finding where patches of most overlaps lie off what rotation and lens can explain."""
+def slide_mm_per_px(plan: Plan) -> float | None:
+    """How far off the axis the entrance pupil is for each pixel that near things shift.
+
+    None where the shoot file does not tell how near and how far the scene is.
+    """
+    depth = scene_depth(plan)
+    steps = [
+        step for step, n in zip(plan.column_steps_deg, plan.columns_per_row, strict=True) if n > 1
+    ]
+    widest_deg = max([*steps, plan.row_step_deg])
+    if depth is None or depth.near_m >= depth.far_m or widest_deg <= 0.0:
+        return None
+    return largest_offset_mm(depth.near_m, depth.far_m, widest_deg, plan.focal_length_px, px=1.0)
+
+
+def judge_parallax(
+    frames: Sequence[Frame],
+    pairs: Sequence[PairEvidence],
+    mm_per_px: float | None = None,
+) -> list[Finding]:
+    """One finding where patches of most overlaps lie off what rotation and lens can explain.
+
+    With `mm_per_px` it says how far the camera must be slid at least: near and far things
+    seldom lie side by side in an overlap, so the shift that is seen is the least there is.
+    """
     seen = [pair for pair in pairs if pair.registered and pair.patches >= PARALLAX_PATCHES]
     if len(seen) < 2:
         return []
@@ -31,13 +55,21 @@ def judge_parallax(frames: Sequence[Frame], pairs: Sequence[PairEvidence]) -> li
     return [
         Finding(
             "parallax",
-            f"parallax: near things move against far ones by {off_px:.0f} px and more from frame "
-            f"to frame (worst between {frames[worst.a].file} and {frames[worst.b].file}), so the "
-            f"camera travelled; turn it about the entrance pupil of the lens",
+            f"near things move against far ones by {off_px:.0f} px and more from frame to frame "
+            f"(most between {frames[worst.a].file} and {frames[worst.b].file}): the camera does "
+            f"not turn about the entrance pupil of its lens. Slide it along its rail, "
+            f"{_how_far(off_px, mm_per_px)}until near and far stay together when it turns",
             value=round(off_px, 1),
             unit="px",
         )
     ]
+
+
+def _how_far(off_px: float, mm_per_px: float | None) -> str:
+    if mm_per_px is None:
+        return ""
+    slide_mm = off_px * mm_per_px
+    return f"by about {slide_mm:.0f} mm or more at these distances, "
 
 
 def judge_overlaps(frames: Sequence[Frame], pairs: Sequence[PairEvidence]) -> list[Finding]:

@@ -93,8 +93,8 @@ def judge_colour(
         if away < FAULT_COLOUR:
             continue
         says = (
-            f"{cast(steps.offset[place])} than {_others(frames, steps, place)}: the white balance "
-            f"was another{_why(frames, steps, place)}"
+            f"{cast(steps.offset[place])} than {_others(frames, steps, place)}: another white "
+            f"balance{_why(frames, steps, place)}"
         )
         file = frames[member[place]].file
         found.append(Finding("colour", says, file, round(away, 2), "CIEDE2000"))
@@ -171,16 +171,13 @@ def _others(frames: Sequence[Frame], steps: Runs, place: int) -> str:
 
 
 def _why(frames: Sequence[Frame], steps: Runs, place: int) -> str:
-    """A jump that stays: which frames it parts, and why these are accused."""
+    """A jump that stays: how many frames it is about, and why these are accused."""
     first, last = _run(steps, place)
     if last == first:
         return ""
-    names = f"{frames[steps.member[first]].file} to {frames[steps.member[last]].file}"
+    names = f"from {frames[steps.member[first]].file} to {frames[steps.member[last]].file}"
     count, rest = last - first + 1, int((steps.kind == 0).sum())
-    return (
-        f"; the change stays for {count} frames ({names}), the fewer against {rest}: "
-        f"take these again, or all the others"
-    )
+    return f"; so are all {count} frames {names}: fewer to take again than the other {rest}"
 
 
 def _stated(frames: Sequence[Frame], steps: Runs, place: int, stated: FloatArray) -> str:
@@ -192,7 +189,7 @@ def _stated(frames: Sequence[Frame], steps: Runs, place: int, stated: FloatArray
         return ""
     other = usual[np.argsort(stated[usual])[len(usual) // 2]]
     if abs(stated[other] - stated[number]) < SAME_EV:
-        return " (its settings do not tell of it)"
+        return " (at the same settings)"
     return (
         f" ({settings_in_words(frames[number])} against {settings_in_words(frames[other])}, "
         f"{stated[other] - stated[number]:+.2f} EV by the settings)"

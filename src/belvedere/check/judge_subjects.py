@@ -61,7 +61,7 @@ class Moved:
 def judge_subjects(
     frames: Sequence[Frame], moved: Sequence[Moved], cells: Mapping[str, tuple[int, int]]
 ) -> list[Finding]:
-    """One remark for each frame and each subject seen in it or missing from it.
+    """A remark for each subject, with each frame that has it or lacks it; the words are the same.
 
     `moved` are the places of all overlaps; those between two frames of one cell do not count, as
     only one of the two is used.
@@ -267,26 +267,32 @@ def _remarks(
     for one in subject:
         boxes.setdefault(one.a, []).append(one.box_a)
         boxes.setdefault(one.b, []).append(one.box_b)
-    remarks = []
+    places, sizes_px = [], []
     for number, here in sorted(boxes.items()):
-        frame = frames[number]
         left, top = (min(box[side] for box in here) for side in (0, 1))
         right, bottom = (max(box[side] for box in here) for side in (2, 3))
-        wide_px, high_px = (right - left) * frame.width_px, (bottom - top) * frame.height_px
-        others = [_named(frames[other], cells) for other in sorted(boxes) if other != number]
-        says = (
-            f"something moved between this frame and {_and(others)}: look at "
-            f"{(left + right) / 2.0:.0%} across, {(top + bottom) / 2.0:.0%} down, an area of "
-            f"{wide_px:.0f} × {high_px:.0f} px; a seam there would cut it"
+        wide_px = (right - left) * frames[number].width_px
+        high_px = (bottom - top) * frames[number].height_px
+        across, down = (left + right) / 2.0, (top + bottom) / 2.0
+        sizes_px.append(max(wide_px, high_px))
+        places.append(
+            f"{_named(frames[number], cells)}, {across:.0%} across and {down:.0%} down, "
+            f"{wide_px:.0f} × {high_px:.0f} px"
         )
-        remarks.append(Finding("moving", says, frame.file, round(max(wide_px, high_px)), "px"))
-    return remarks
+    says = (
+        f"something moved, or came or went: look at {_and(places)}. If it matters, take one of "
+        f"them again"
+    )
+    return [
+        Finding("moving", says, frames[number].file, round(size_px), "px")
+        for number, size_px in zip(sorted(boxes), sizes_px, strict=True)
+    ]
 
 
-def _and(names: Sequence[str]) -> str:
-    if len(names) > _NAMED:
-        return f"{', '.join(names[:_NAMED])} and {len(names) - _NAMED} more"
-    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+def _and(places: Sequence[str]) -> str:
+    if len(places) > _NAMED:
+        return f"{'; '.join(places[:_NAMED])}; and {len(places) - _NAMED} more"
+    return "; and ".join(filter(None, ["; ".join(places[:-1]), places[-1]]))
 
 
 def _named(frame: Frame, cells: Mapping[str, tuple[int, int]]) -> str:

@@ -1,4 +1,4 @@
-"""The check's answer as it is read at the tripod: grid, sentences, verdict, what to shoot again.
+"""The check's answer as it is read at the tripod: verdict, grid, sentences, what to shoot again.
 
 Everything is said by letters and words; colour only repeats it, since a screen in bright sun shows
 little of it.
@@ -35,6 +35,8 @@ _FAULT_STYLE = "bold red"
 #: Remarks of one kind on single cells, fewer than all of them where they are many.
 _MOST_REMARKS = 3
 _MOST_SENTENCES = 40
+#: Remarks whose words name their cells.
+_SAY_WHERE = frozenset({"moving"})
 
 _VERDICTS = {
     "complete": ("COMPLETE", "Every cell has a good frame. You can pack up.", "bold green"),
@@ -50,12 +52,12 @@ _VERDICTS = {
 def print_report(out: Console, report: CheckReport) -> None:
     """Print the whole answer."""
     width = min(out.width, WIDTH)
+    _print_verdict(out, report, width)
     if report.cells:
         _print_grid(out, report.cells, width)
     names = file_names(report)
     _print_faults(out, report, names, width)
     _print_remarks(out, report, names, width)
-    _print_verdict(out, report, width)
     print_retakes(out, report, width)
 
 
@@ -143,7 +145,10 @@ def _cell_remarks(cells: Sequence[CellReport]) -> list[str]:
     lines: list[str] = []
     for kind in sorted(kinds - set(MARKS) - {"unjudged"}):
         told = grouped(cells, frozenset({kind}))
-        lines += [f"{places(where)}: {finding.says}" for finding, where in told[:_MOST_REMARKS]]
+        lines += [
+            finding.says if kind in _SAY_WHERE else f"{places(where)}: {finding.says}"
+            for finding, where in told[:_MOST_REMARKS]
+        ]
         more = len(told) - _MOST_REMARKS
         lines += [f"and {more} more like that ({kind})"] if more > 0 else []
     return lines
@@ -159,7 +164,6 @@ def _print_verdict(out: Console, report: CheckReport, width: int) -> None:
         count = len(report.retakes)
         sure = " to be sure" if report.verdict == "unsure" else ""
         says += f" Shoot {count} {'cell' if count == 1 else 'cells'} again{sure}."
-    out.print()
     out.print(
         Panel(Text(f"{word}\n{says}", justify="center", style=style), style=style), width=width
     )

@@ -51,6 +51,8 @@ def places(cells: Sequence[CellReport]) -> str:
     if len(cells) == 1:
         return f"row {first.row}, column {first.column}"
     runs_on = all(a.row == b.row and b.column == a.column + 1 for a, b in pairwise(cells))
+    if runs_on and len(cells) == 2:
+        return f"row {first.row}, columns {first.column} and {last.column}"
     if runs_on:
         return f"row {first.row}, columns {first.column} to {last.column}"
     return f"cells {listed(cells)}"

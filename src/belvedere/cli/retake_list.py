@@ -24,6 +24,7 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
     stops, tour = report.retakes, report.retake_tour
     if not stops or tour is None:
         return
+    out.print()
     out.print(Text("To shoot again", style="bold"))
     says = (
         f"Leave the tripod as it stands. Let the head go to the start corner of the sweep (row "

@@ -35,6 +35,7 @@ from belvedere.shoot.conditions import (
     Steadiness,
     Wish,
 )
+from belvedere.shoot.focus import scene_depth
 from belvedere.shoot.model import (
     Camera,
     Cell,
@@ -134,6 +135,7 @@ __all__ = [
     "parse_shoot",
     "print_sizes",
     "release_times_s",
+    "scene_depth",
     "settable_focal_length",
     "standing_time_s",
     "turn_times_s",

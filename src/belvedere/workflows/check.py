@@ -28,6 +28,7 @@ from belvedere.check import (
     place,
     report,
     sightings,
+    slide_mm_per_px,
     with_retakes,
 )
 from belvedere.foundation import CardError, Progress, Steps, StoreError
@@ -280,7 +281,15 @@ def _with_plan(
         for t in np.flatnonzero(placing.cell >= 0)
     }
     judgement = yield from _judged(
-        card, shoot_file, members, overlaps, source, small, cells, read.memory
+        card,
+        shoot_file,
+        members,
+        overlaps,
+        source,
+        small,
+        cells,
+        read.memory,
+        slide_mm_per_px(plan),
     )
     said = report(
         plan,
@@ -307,6 +316,7 @@ def _judged(
     small: Mapping[str, NDArray[np.uint8]],
     cells: Mapping[str, tuple[int, int]],
     memory: PairMemory,
+    slide: float | None,
 ) -> Steps[Judgement]:
     """The judgement, or what was judged before of the very same frames and overlaps."""
     key = fingerprint(
@@ -314,13 +324,14 @@ def _judged(
         [asdict(frame) for frame in frames],
         [[o.file_a, o.file_b, np.round(o.b_from_a, 3).tolist()] for o in overlaps],
         sorted(cells.items()),
+        slide,
     )
     with maybe_catalogue(card, shoot_file) as catalogue:
         before = None if catalogue is None else catalogue.result(key)
     if before is not None:
         yield Progress("judging", len(overlaps), len(overlaps), "overlaps", "known")
         return _judgement(before)
-    judgement = yield from judge(frames, overlaps, source, small, cells, memory)
+    judgement = yield from judge(frames, overlaps, source, small, cells, memory, slide)
     with maybe_catalogue(card, shoot_file) as catalogue:
         if catalogue is not None:
             catalogue.keep_result(key, asdict(judgement))

@@ -6,10 +6,16 @@ from pathlib import PurePosixPath
 
 from belvedere.check import DIRECTIONS, Beside, Neighbour, Reasons
 
+#: A less probable other place of a frame is not spoken of.
+_WORTH_A_WORD = 0.001
+
 
 def cell_lines(reasons: Reasons) -> list[str]:
     """What is known of the cell and its frame, a sentence each."""
-    lines = [f"{f.kind}: {f.says}." for f in reasons.cell.findings]
+    lines = [
+        f"{f.says[0].upper()}{f.says[1:]}." if f.kind == "unjudged" else f"{f.kind}: {f.says}."
+        for f in reasons.cell.findings
+    ]
     if not reasons.file:
         return lines + _gap_lines(reasons)
     lines.insert(0, f"{name(reasons.file)} is in charge of this cell.")
@@ -18,9 +24,9 @@ def cell_lines(reasons: Reasons) -> list[str]:
         lines.append(f"Other takes: {others}.")
     if reasons.runner_up is not None:
         what, chance = reasons.runner_up
+        other = f"; else it is {what}, {percent(chance)}" if chance >= _WORTH_A_WORD else ""
         lines.append(
-            f"That it shows this cell is {percent(reasons.cell.confidence)} probable; next comes "
-            f"{what}, {percent(chance)}."
+            f"That it shows this cell is {percent(reasons.cell.confidence)} probable{other}."
         )
     for beside, word in ((reasons.before, "after"), (reasons.after, "before")):
         if beside is not None and beside.gap_s is not None:
@@ -68,12 +74,11 @@ def neighbour_lines(neighbour: Neighbour) -> list[str]:
     detail = f"{neighbour.textured:.0%} of the overlap shows detail"
     if not neighbour.registered:
         return [
-            f"the two could not be laid on each other ({detail}); sharpness is not compared here",
+            f"the two could not be laid on each other ({detail}), so sharpness is not compared",
             *_tone_lines(neighbour, "roughly "),
         ]
     lines = [
-        f"laid on each other by {neighbour.patches} patches, {neighbour.misfit_px:.1f} px off a "
-        f"smooth fit; {detail}"
+        f"the two agree at {neighbour.patches} places within {neighbour.misfit_px:.1f} px; {detail}"
     ]
     if neighbour.off_px is not None:
         right, down = neighbour.off_px
@@ -87,7 +92,7 @@ def _tone_lines(neighbour: Neighbour, about: str) -> list[str]:
         lines.append(_brightness(neighbour.exposure_ev, about))
     if neighbour.colour_difference is not None:
         lines.append(
-            f"colour {about}{neighbour.colour_difference:.1f} apart (CIEDE2000; 1 is just seen)"
+            f"colour {about}{neighbour.colour_difference:.1f} apart (below 1 nobody sees it)"
         )
     return lines
 
@@ -120,5 +125,5 @@ def _blur_lines(neighbour: Neighbour) -> list[str]:
         else:
             words.append(f"{direction} {abs(px):.1f} px {'more' if px > 0.0 else 'less'}")
     if all(word.endswith(" alike") for word in words):
-        return ["blur against it: alike in every direction that can be compared"]
-    return [f"blur against it: {', '.join(words)}"]
+        return ["as sharp, in every direction that can be compared"]
+    return [f"blur: {', '.join(words)}"]
