@@ -35,6 +35,8 @@ _SMALLER = 1.6
 _LONGEST_MM, _WIDEST_DEG, _HIGHEST_DEG = 120.0, 150.0, 52.0
 _FULL_TURNS, _COUNTS_FREE = 0.04, 0.12
 _HAZARD, _TWO_SWEEPS = 0.12, 0.03
+#: Days of the bench: a market day is no other for scenes that are made without its crowd.
+_DAYS = tuple(name for name in HAZARDS if name != "crowded")
 _CLOCK_JUMPS, _CLOCK_SILENT, _ROLLS_OVER, _TURNED = 0.04, 0.03, 0.05, 0.08
 _SIDES: tuple[Literal[3], Literal[6], Literal[8]] = (3, 6, 8)
 _CORNERS = ("top-left", "top-right", "bottom-left", "bottom-right")
@@ -290,7 +292,7 @@ def _first_number(rng: np.random.Generator) -> int:
 
 
 def _on_such_a_day(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
-    name = list(HAZARDS)[int(rng.integers(len(HAZARDS)))]
+    name = _DAYS[int(rng.integers(len(_DAYS)))]
     try:
         return with_hazard(rehearsal, name)
     except PlanError:

@@ -113,3 +113,14 @@ def test_a_hazard_is_asked_for_once_and_by_its_name(plan: Plan) -> None:
         with_hazard(Rehearsal(plan), "coldd")
     with pytest.raises(PlanError, match="twice"):
         with_hazard(with_hazard(Rehearsal(plan), "cold"), "cold")
+
+
+def test_a_market_day_has_the_same_people_in_a_retake(plan: Plan) -> None:
+    first = with_hazard(Rehearsal(plan, seed=6), "crowded")
+    assert 240 <= first.crowd <= 420
+    later = Rehearsal(plan, seed=6, first_number=first.first_number + 99, only=((1, 2),))
+    assert with_hazard(later, "crowded").crowd == first.crowd
+    assert Rehearsal(plan).crowd == 0
+    others = {with_hazard(Rehearsal(plan, seed=seed), "crowded").crowd for seed in range(8)}
+    assert len(others) > 4
+    assert first.faults == () == with_hazard(Rehearsal(plan, seed=7), "crowded").faults

@@ -30,7 +30,7 @@ from belvedere.rehearse.faults import (
     WetLens,
 )
 from belvedere.rehearse.head import USUAL_INTERVAL_S
-from belvedere.rehearse.rehearsal import HAZARD_STREAM, USUAL_START, Rehearsal
+from belvedere.rehearse.rehearsal import CROWD_STREAM, HAZARD_STREAM, USUAL_START, Rehearsal
 from belvedere.rehearse.shutter_chain import ChainTraits
 from belvedere.shoot import CardWish, mean_file_mb
 
@@ -51,6 +51,8 @@ _COLD_WRITE_MB_S = 4.0
 #: one falls on the lens at a frame.
 _GRAINS, _SHOWER_BEGINS, _DROPS = (8, 30), (0.2, 0.9), (1, 4)
 _CLOUDS_EV = 0.3
+#: On a market day so many people more are about than usual.
+_CROWD = (240, 420)
 _BYTES_PER_MB = 1e6
 
 #: Each hazard with what it means, for the help.
@@ -63,6 +65,7 @@ HAZARDS: dict[str, str] = {
     "cold": "a weak battery and a card that pauses",
     "showery": "drops fall on the lens and stay",
     "dusty": "grains lie on the sensor",
+    "crowded": "a market day: people, carts, boats and birds everywhere, and on the move",
 }
 
 
@@ -191,6 +194,12 @@ def _dusty(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
     return replace(rehearsal, faults=(*rehearsal.faults, grains))
 
 
+def _crowded(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
+    # The same people are there in a retake: this follows from the seed alone.
+    rng = rehearsal.rng(CROWD_STREAM)
+    return replace(rehearsal, crowd=int(rng.integers(*_CROWD, endpoint=True)))
+
+
 _DRAWS: dict[str, Callable[[Rehearsal, np.random.Generator], Rehearsal]] = {
     "windy": _windy,
     "dusk": _dusk,
@@ -200,6 +209,7 @@ _DRAWS: dict[str, Callable[[Rehearsal, np.random.Generator], Rehearsal]] = {
     "cold": _cold,
     "showery": _showery,
     "dusty": _dusty,
+    "crowded": _crowded,
 }
 
 

@@ -25,6 +25,7 @@ USUAL_START = datetime(2031, 5, 17, 10, 20, 0)
 # What a random stream is for: each part of the rehearsal draws from its own.
 BASE_STREAM, POINTING_STREAM, TIMES_STREAM, LIGHT_STREAM, NOISE_STREAM = range(5)
 TESTS_STREAM, WAITS_STREAM, KNOCK_STREAM, MEETING_STREAM, CHAIN_STREAM, HAZARD_STREAM = range(5, 11)
+CROWD_STREAM = 11
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,9 @@ class Rehearsal:
         The moment of the first release.
     began
         When the scene's clock began; None for `start`. A later card goes on with the first one's.
+    crowd
+        How many people more than usual are about in the built-in harbour, and what comes with
+        them; a sketch or a picture knows of none.
     still
         Nothing in the scene moves, and the light is that of the beginning: for measuring.
     first_number
@@ -71,6 +75,7 @@ class Rehearsal:
     began: datetime | None = None
     still: bool = False
     stands: Stance | None = None
+    crowd: int = 0
 
     def rng(self, *stream: int) -> np.random.Generator:
         """A random stream of its own."""

@@ -122,6 +122,7 @@ def truth_document(
         "files": _style_name(rehearsal.style),
         "last_number": max(files),
         "hazards": list(rehearsal.hazards),
+        "crowd": rehearsal.crowd,
         "faults": [_fault(fault) for fault in rehearsal.faults],
         "frames": [_frame(shot, files[shot.number], rehearsal, card, usual) for shot in card.shots],
         "cells": _cells(rehearsal, card, files, usual),

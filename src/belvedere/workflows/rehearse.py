@@ -69,16 +69,23 @@ class RehearsalReport:
     seconds: float
 
 
-def scene_maker(asked: str, scene_seed: int, plan: Plan) -> SceneMaker:
+def scene_maker(asked: str, scene_seed: int, plan: Plan, crowd: int = 0) -> SceneMaker:
     """What makes the scene that was asked for, in whichever process needs it.
 
     Raises
     ------
     CardError
         Where the picture cannot be read.
+    PlanError
+        For a crowd where nobody can be.
     """
     if asked == "harbour":
-        return partial(HarbourScene, scene_seed)
+        return partial(HarbourScene, scene_seed, crowd)
+    if crowd:
+        raise PlanError(
+            f"A market day needs the built-in harbour; nobody can walk about in “{asked}”.",
+            "Leave “--scene” away, or the hazard “crowded”.",
+        )
     if asked == "sketch":
         return partial(sketch_scene, plan, scene_seed)
     path = Path(asked)

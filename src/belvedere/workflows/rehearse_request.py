@@ -98,7 +98,9 @@ def prepare(request: RehearsalRequest) -> PreparedRehearsal:
     scene = _given(request.scene, usual.scene)
     scene_seed = _given(request.scene_seed, usual.scene_seed)
     return PreparedRehearsal(
-        rehearsal, scene_maker(scene, scene_seed, plan), _scene_name(scene, scene_seed)
+        rehearsal,
+        scene_maker(scene, scene_seed, plan, rehearsal.crowd),
+        _scene_name(scene, scene_seed),
     )
 
 

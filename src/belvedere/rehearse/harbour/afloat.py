@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 import numpy as np
@@ -37,7 +38,7 @@ def boat_item(dice: Dice, boat: Boat, bearing: float, distance: float, *, bow_le
     """A boat afloat; lettering stays readable when the bow points left."""
     spot = water_spot(bearing, distance)
     if boat.rig is not Rig.ROWING and boat.manned and dice.chance(_UNDER_WAY, 101):
-        return moving(partial(_boat_under_way, dice, boat, spot, bow_left))
+        return moving(partial(boat_under_way, dice, boat, spot, bow_left))
     return moving(partial(_boat_at_rest, dice, boat, spot, bow_left))
 
 
@@ -48,7 +49,7 @@ def _boat_at_rest(dice: Dice, boat: Boat, spot: Spot, bow_left: bool, at_s: floa
     return _boat(dice, boat, spot.moved(sway, heave), bow_left)
 
 
-def _boat_under_way(dice: Dice, boat: Boat, spot: Spot, bow_left: bool, at_s: float) -> Item:
+def boat_under_way(dice: Dice, boat: Boat, spot: Spot, bow_left: bool, at_s: float) -> Item:
     """A boat that makes way across the harbour, goes about before its end, and comes back."""
     ahead = -1.0 if bow_left else 1.0
     end = _ROADS_DEG[0] if bow_left else _ROADS_DEG[1]
@@ -80,10 +81,13 @@ def ferry(seed: int) -> tuple[Item, ...]:
     return (moving(path),)
 
 
-def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
-    """Along the quay and out to the middle of the harbour, far to near."""
+def boats_on_the_roads(seed: int, more: Sequence[tuple[float, Item]] = ()) -> tuple[Item, ...]:
+    """Along the quay and out to the middle of the harbour, far to near.
+
+    ``more`` floats there as well, each with its distance in metres.
+    """
     dice = Dice(seed, 32)
-    placed: list[tuple[float, Item]] = []
+    placed: list[tuple[float, Item]] = [*more]
     x, i = -27.0, 0
     while x < 46.0:
         d = dice.between(176, 190, 1, i)
@@ -115,10 +119,10 @@ def boats_on_the_roads(seed: int) -> tuple[Item, ...]:
             (d, boat_item(dice.child(21, j), boat, b, d, bow_left=dice.chance(0.5, 18, j)))
         )
     placed.sort(key=lambda p: -p[0])
-    return tuple(item for _, item in placed if not _hides(item))
+    return tuple(item for _, item in placed if not hides(item))
 
 
-def _hides(item: Item) -> bool:
+def hides(item: Item) -> bool:
     """Whether the hull or its reflection lies over one of the small things."""
     reach = 0.34 * (item.top - item.bottom)
     return any(
@@ -152,11 +156,11 @@ def boats_near(seed: int) -> tuple[Item, ...]:
             deg_per_m(d),
             haze_at(d),
         )
-        items.append(moving(partial(_gull_on_the_wing, dice.child(40, i), spot)))
+        items.append(moving(partial(gull_on_the_wing, dice.child(40, i), spot)))
     return tuple(items)
 
 
-def _gull_on_the_wing(dice: Dice, spot: Spot, at_s: float) -> Item:
+def gull_on_the_wing(dice: Dice, spot: Spot, at_s: float) -> Item:
     """A gull that circles, some 20 m to each side, at about 9 m/s."""
     period, phase = dice.between(11.0, 17.0, 101), dice.unit(102)
     radius = 9.0 * period / (2.0 * np.pi)

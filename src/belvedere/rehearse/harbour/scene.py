@@ -32,12 +32,17 @@ class HarbourScene:
     ----------
     seed : int
         Which Saltmere: houses, people, waves and clouds differ, the places stay.
+    crowd : int
+        How many people more than usual are about, as on a market day; carts, boats and gulls
+        come with them. What is there on other days stays as it is.
     """
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, crowd: int = 0) -> None:
+        if crowd < 0:
+            raise ValueError(f"a crowd of {crowd} people cannot be; 0 is the usual day")
         self._seed = seed
-        self._back = Layer.of(before_water(seed))
-        self._front = Layer.of(after_water(seed))
+        self._back = Layer.of(before_water(seed, crowd))
+        self._front = Layer.of(after_water(seed, crowd))
         self._stencils = Stencils()
         self._sheets = Sheets()
         self._mirror: Mirror | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import numpy as np
@@ -40,6 +40,8 @@ from .trees import draw_bush, draw_palm, draw_pine, draw_tree
 
 QUAY_M = 200.0
 QUAY_LEFT, QUAY_RIGHT = -28.0, 47.0
+#: Beyond this, people are on the square and no longer on the quay.
+_SQUARE_M = 230.0
 _GOODS = ("FISH", "LEMONS", "FLOWERS", "APPLES", "BREAD", "CHEESE", "POTS", "HONEY")
 
 
@@ -89,8 +91,11 @@ def headland(seed: int) -> tuple[Item, ...]:
     return tuple(items)
 
 
-def harbour_side(seed: int) -> tuple[Item, ...]:
-    """Quay, market square, harbour office, boatyard."""
+def harbour_side(seed: int, more: Sequence[tuple[float, Item]] = ()) -> tuple[Item, ...]:
+    """Quay, market square, harbour office, boatyard.
+
+    ``more`` is about there as well, each with its distance in metres.
+    """
     dice = Dice(seed, 22)
     items: list[Item] = []
     k = deg_per_m(QUAY_M)
@@ -110,17 +115,20 @@ def harbour_side(seed: int) -> tuple[Item, ...]:
             )
         )
     items.append(office.item(partial(draw_harbour_office, dice=Dice(5)), -2, -2, 10, 28))
-    items += _market(dice.child(1))
-    items += _promenade(dice.child(2))
+    items += _market(dice.child(1), [one for one in more if one[0] > _SQUARE_M])
+    items += _promenade(dice.child(2), [one for one in more if one[0] <= _SQUARE_M])
     return tuple(items)
 
 
-def _market(dice: Dice) -> list[Item]:
+def _market(dice: Dice, more: Sequence[tuple[float, Item]]) -> list[Item]:
     """The square between the houses: stalls in three rows, people, a pillar, trees."""
     items: list[Item] = []
     floor = quay_spot(-5.3, 30)
     items.append(floor.item(_square, -1, -1, 40, 6))
+    behind = np.inf
     for row, (distance, height) in enumerate(((258.0, 4.9), (248.0, 3.8), (239.0, 2.9))):
+        items += [item for metres, item in more if distance <= metres < behind]
+        behind = distance
         for i in range(5):
             x = -4.7 + 1.72 * i + 0.4 * (row % 2)
             spot = Spot(x, elevation_of(height, distance), deg_per_m(distance), haze_at(distance))
@@ -139,6 +147,7 @@ def _market(dice: Dice) -> list[Item]:
                     spot.haze,
                 )
                 items.append(someone(at, dice.child(9, row, i, j)))
+    items += [item for metres, item in more if metres < behind]
     for x in (-5.0, 3.3):
         spot = Spot(x, elevation_of(2.8, 236), deg_per_m(236), haze_at(236))
         items.append(
@@ -172,9 +181,9 @@ def _square(pen: Pen) -> None:
         pen.line([(x, -0.4), (18 + (x - 18) * 0.9, 3.4)], 0.04, darker(ground, 0.75), 0.5)
 
 
-def _promenade(dice: Dice) -> list[Item]:
+def _promenade(dice: Dice, more: Sequence[tuple[float, Item]]) -> list[Item]:
     """Lamps, bollards, benches, gear and strollers along the quay, far ones first."""
-    placed: list[tuple[float, Item]] = []
+    placed = [(metres - QUAY_M, item) for metres, item in more]
 
     def put(x: float, back: float, draw: Callable[[Pen], None], size: float) -> None:
         placed.append((back, quay_spot(x, back).item(draw, -size, -0.4, size + 1, size * 1.2)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import numpy as np
@@ -34,8 +34,8 @@ from .quay import draw_bench, draw_lamp_post, draw_pots
 _SIDE = 180.0  # boulders and slabs are laid all around
 
 
-def mole(seed: int) -> tuple[Item, ...]:
-    """Base, boulders, walk, and everything on it."""
+def mole(seed: int, more: Sequence[tuple[float, Item]] = ()) -> tuple[Item, ...]:
+    """Base, boulders, walk, and everything on it; ``more`` are people, each with its elevation."""
     origin = Spot(0.0, 0.0, 1.0)
     items = [origin.item(draw_base, -181, -91, 181, EDGE_DEG, distance_m=UNDERFOOT_M)]
     items += _boulders(seed, EDGE_DEG - 0.55, WALK_TOP_DEG - 0.5, 0, wet_rows=2)
@@ -51,7 +51,7 @@ def mole(seed: int) -> tuple[Item, ...]:
                 distance_m=UNDERFOOT_M,
             )
         )
-    items += _company(seed)
+    items += _company(seed, more)
     items += _boulders(seed, WALK_FOOT_DEG - 0.95, -52.0, 20, wet_rows=0)
     return tuple(items)
 
@@ -83,9 +83,9 @@ def walk_spot(bearing: float, elevation: float = -9.35) -> Spot:
     return Spot(bearing, elevation, float(-elevation / EYE_M), 0.0)
 
 
-def _company(seed: int) -> list[Item]:
+def _company(seed: int, more: Sequence[tuple[float, Item]]) -> list[Item]:
     dice = Dice(seed, 44)
-    placed: list[tuple[float, Item]] = []
+    placed: list[tuple[float, Item]] = [*more]
 
     def put(
         x: float, y: float, draw: Callable[[Pen], None], size: float, flip: bool = False
