@@ -24,7 +24,7 @@ from belvedere.check import (
     RetakeTour,
 )
 from belvedere.cli.check_page import print_report
-from belvedere.cli.check_words import file_names, grouped, places, shortened
+from belvedere.cli.check_words import file_names, grouped, listed, places, shortened
 from belvedere.cli.retake_list import settings_words
 from belvedere.shoot import Settings
 from belvedere.workflows.check_document import check_document
@@ -137,6 +137,21 @@ def test_the_first_words_are_the_answer() -> None:
     assert faulty.split()[2] == "RE-SHOOT"
     assert faulty.index("Shoot 1 cell again") < faulty.index("row 1")
     assert page(report_of([cell(1, 1)], [])).split()[2] == "COMPLETE"
+
+
+def test_where_no_cell_can_stay_the_sweep_is_run_again() -> None:
+    cells = [cell(1, column, SAME) for column in (1, 2, 3)]
+    said = page(report_of(cells, [stop(1, column) for column in (1, 2, 3)]))
+    assert "Shoot all 3 cells again" in said
+    assert "whole sweep once more" in said
+    assert "from the\nstart corner" not in said
+    assert "bearing" not in said
+
+
+def test_cells_side_by_side_are_named_by_the_first_and_the_last() -> None:
+    cells = [cell(1, column) for column in (1, 2, 3, 4)] + [cell(2, 6), cell(2, 7), cell(4, 1)]
+    assert listed(cells) == "1,1 to 1,4 · 2,6 · 2,7 · 4,1"
+    assert listed(cells, most=2) == "1,1 to 1,4 · 2,6 and 2 more"
 
 
 def test_what_moved_between_two_cells_is_said_once() -> None:

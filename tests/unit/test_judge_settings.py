@@ -96,3 +96,11 @@ def test_another_jpeg_quality_is_named_and_adapted_compression_is_not() -> None:
     assert finding.says == "JPEG quality changes: 95 in 5 frames, but PIC_0009.JPG: 80"
     assert judge_settings([*usual, _frame(9, jpeg_quality=93)]) == []
     assert judge_settings([_frame(n, jpeg_quality=70 + 5 * n) for n in range(6)]) == []
+
+
+def test_thirds_of_a_stop_up_and_down_are_one_short_sentence() -> None:
+    clicks = [0, 1, 0, -1, 2, 1, 0, -1, 1, 2, 0, -2, -1, 1]
+    frames = [_frame(n, exposure_time_s=2.0 ** (c / 3) / 250) for n, c in enumerate(clicks)]
+    (finding,) = judge_settings(frames)
+    assert "14 frames differ by up to 1.33 EV" in finding.says
+    assert "lock it before you shoot again" in finding.says

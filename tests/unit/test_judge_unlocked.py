@@ -86,7 +86,7 @@ def test_colours_are_kept_round_their_densest_place() -> None:
     assert [one.file for one in found] == ["PIC_0002.JPG", "PIC_0004.JPG"]
     assert found[0].says == "more magenta than the 4 frames that are alike"
     assert found[1].says == "cooler than the 4 frames that are alike"
-    assert "repeat 2 frames of 6" in remark.says
+    assert "lock it and repeat the cells that are named" in remark.says
 
 
 @given(

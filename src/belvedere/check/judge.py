@@ -63,7 +63,7 @@ def judge(
 
     tones = solve_tones(len(frames), evidence.pairs)
     exposure, exposure_shoot = judge_exposure(frames, order, tones, evidence)
-    colour, colour_shoot = judge_colour(frames, order, tones)
+    colour, colour_shoot = judge_colour(frames, order, tones, {f.file for f in exposure})
     loose = {frozenset((o.file_a, o.file_b)) for o in overlaps if not o.firm}
     on_firm_ground = [
         frozenset((frames[pair.a].file, frames[pair.b].file)) not in loose

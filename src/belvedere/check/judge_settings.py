@@ -117,7 +117,8 @@ def _exposure_settings(
     alike = np.abs(values[:, None] - values[None, :]) < SAME_EV
     usual = int(alike.sum(axis=1).argmax())
     often = int(alike[usual].sum())
-    if len({round(float(value) / SAME_EV / 2.0) for value in values}) > _NAMED:
+    many = len({round(float(value) / SAME_EV / 2.0) for value in values}) > _NAMED
+    if many or _NAMED < len(values) - often > often:
         dark, bright = (stated[int(place)][1] for place in (values.argmax(), values.argmin()))
         says = (
             f"exposure was not locked: {_frames(len(stated))} differ by up to {extent:.2f} EV, "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,9 +73,13 @@ def judge_exposure(
 
 
 def judge_colour(
-    frames: Sequence[Frame], order: IntArray, tones: Tones
+    frames: Sequence[Frame], order: IntArray, tones: Tones, again: Collection[str] = ()
 ) -> tuple[list[Finding], list[Finding]]:
-    """Findings on frames and on the shoot; `order` has the frames' indices by the shutter."""
+    """Findings on frames and on the shoot; `order` has the frames' indices by the shutter.
+
+    Files that are to be repeated `again` anyway need not have the colour of the others where the
+    white balance was not locked.
+    """
     member, between = along_the_sweep(tones.tint, order)
     if len(member) < 2:
         return [], []
@@ -85,7 +89,8 @@ def judge_colour(
     shown = tint_to_ab(walk.value)
     steps = find_steps(shown, walk.broken, member, JUMP_COLOUR)
     if colour_was_unlocked([frames[number] for number in member], steps.kind):
-        return accuse_unlocked_colour(frames, member, shown)
+        stay = np.array([frames[number].file not in again for number in member], dtype=np.bool_)
+        return accuse_unlocked_colour(frames, member[stay], shown[stay])
     steps = only_sure(steps, walk, between)
     found = []
     for place in np.flatnonzero(steps.kind > 0).tolist():

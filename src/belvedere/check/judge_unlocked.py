@@ -89,6 +89,8 @@ def accuse_unlocked_colour(
     frames: Sequence[Frame], member: IntArray, ab: FloatArray
 ) -> tuple[list[Finding], list[Finding]]:
     """The fewest frames to repeat, and a sentence on the shoot; `ab` (k, 2) as `tint_to_ab`."""
+    if not len(member):
+        return [], []
     kept, middle = one_light(ab, FAULT_COLOUR)
     found = []
     for place in np.flatnonzero(~kept).tolist():
@@ -100,9 +102,9 @@ def accuse_unlocked_colour(
         return [], []
     extent = float(np.ptp(ab, axis=0).max())
     says = (
-        f"white balance was not locked: the camera chose the colours of each frame anew; lock it "
-        f"and repeat {_count(len(found))} of {len(member)}. If there are raw files too, one white "
-        f"balance for all of them saves the repeats"
+        "white balance was not locked: the camera chose the colours of each frame anew; lock it "
+        "and repeat the cells that are named. If you have raw files too, one white balance for "
+        "all of them does as well"
     )
     return found, [Finding("colour", says, value=round(extent, 1), unit="CIEDE2000")]
 
@@ -156,7 +158,3 @@ def _alike(frames: Sequence[Frame], kept: IntArray) -> str:
     if len(kept) == 1:
         return frames[int(kept[0])].file
     return f"the {len(kept)} frames that are alike"
-
-
-def _count(frames: int) -> str:
-    return "1 frame" if frames == 1 else f"{frames} frames"

@@ -150,8 +150,14 @@ def _cell_remarks(cells: Sequence[CellReport]) -> list[str]:
             for finding, where in told[:_MOST_REMARKS]
         ]
         more = len(told) - _MOST_REMARKS
-        lines += [f"and {more} more like that ({kind})"] if more > 0 else []
+        lines += [_more_like_that(kind, more)] if more > 0 else []
     return lines
+
+
+def _more_like_that(kind: str, more: int) -> str:
+    if kind == "moving":
+        return f"something moved at {more} more {'place' if more == 1 else 'places'}"
+    return f"and {more} more like that ({kind})"
 
 
 def _is_unjudged(cell: CellReport) -> bool:
@@ -163,7 +169,8 @@ def _print_verdict(out: Console, report: CheckReport, width: int) -> None:
     if report.verdict != "complete" and report.retakes:
         count = len(report.retakes)
         sure = " to be sure" if report.verdict == "unsure" else ""
-        says += f" Shoot {count} {'cell' if count == 1 else 'cells'} again{sure}."
+        whole = "all " if 1 < count == len(report.cells) else ""
+        says += f" Shoot {whole}{count} {'cell' if count == 1 else 'cells'} again{sure}."
     out.print(
         Panel(Text(f"{word}\n{says}", justify="center", style=style), style=style), width=width
     )

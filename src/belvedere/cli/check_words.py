@@ -59,6 +59,25 @@ def places(cells: Sequence[CellReport]) -> str:
 
 
 def listed(cells: Sequence[CellReport], most: int = 12) -> str:
-    """Cells as "1,3 · 2,6", not more than `most` of them by name."""
-    words = " · ".join(f"{cell.row},{cell.column}" for cell in cells[:most])
-    return words if len(cells) <= most else f"{words} and {len(cells) - most} more"
+    """Cells as "1,3 · 2,6 to 2,9", not more than `most` places by name."""
+    runs: list[list[CellReport]] = []
+    for cell in cells:
+        last = runs[-1][-1] if runs else None
+        if last is not None and (last.row, last.column + 1) == (cell.row, cell.column):
+            runs[-1].append(cell)
+        else:
+            runs.append([cell])
+    named = [part for run in runs for part in _named(run)]
+    words = " · ".join(word for word, _ in named[:most])
+    left = sum(count for _, count in named[most:])
+    return f"{words} and {left} more" if left else words
+
+
+def _named(run: Sequence[CellReport]) -> list[tuple[str, int]]:
+    """Cells side by side: each by itself, or from the first to the last; with their number."""
+    words = [f"{cell.row},{cell.column}" for cell in run]
+    return (
+        [(word, 1) for word in words]
+        if len(run) < 3
+        else [(f"{words[0]} to {words[-1]}", len(run))]
+    )

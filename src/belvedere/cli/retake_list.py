@@ -17,6 +17,11 @@ from belvedere.shoot import Settings
 
 #: Settings that differ by less, a fifth of a stop of time, are not worth changing a dial for.
 _SAME_RATIO = 1.15
+_WHOLE_SWEEP = (
+    "Not one cell can stay. Put right what is said above, lock exposure, white balance and focus, "
+    "and let the head run the whole sweep once more, onto an empty card or folder. The order of "
+    "the cells does not matter then; --json has it all the same."
+)
 
 
 def print_retakes(out: Console, report: CheckReport, width: int) -> None:
@@ -26,6 +31,10 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         return
     out.print()
     out.print(Text("To shoot again", style="bold"))
+    if report.verdict == "reshoot" and 1 < len(stops) == len(report.cells):
+        out.print(Text(_WHOLE_SWEEP), width=width)
+        _print_light(out, tour, width)
+        return
     says = (
         f"Leave the tripod as it stands. Let the head go to the start corner of the sweep (row "
         f"{tour.start_row}, column {tour.start_column}) and from there in this order; it takes "
@@ -38,10 +47,7 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         out.print()
         out.print(Text(f"Set the camera as for the good frames: {words}."), width=width)
         _print_other_settings(out, stops, tour, width)
-    if tour.light is not None:
-        style = "" if tour.light.allows else "bold"
-        light = tour.light.says
-        out.print(Text(f"Light: {light[0].upper()}{light[1:]}.", style=style), width=width)
+    _print_light(out, tour, width)
     out.print()
     out.print(
         Text(
@@ -50,6 +56,14 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         ),
         width=width,
     )
+
+
+def _print_light(out: Console, tour: RetakeTour, width: int) -> None:
+    if tour.light is None:
+        return
+    style = "" if tour.light.allows else "bold"
+    says = tour.light.says
+    out.print(Text(f"Light: {says[0].upper()}{says[1:]}.", style=style), width=width)
 
 
 def _table(stops: Sequence[RetakeStop]) -> Table:
