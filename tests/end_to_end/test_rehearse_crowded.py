@@ -9,9 +9,9 @@ from typing import Any
 import jsonschema
 import pytest
 
-from belvedere.check import check_document
 from belvedere.foundation import PlanError, finish
 from belvedere.workflows.check import check_card
+from belvedere.workflows.check_document import check_document
 from belvedere.workflows.rehearse import rehearse_card
 from belvedere.workflows.rehearse_request import RehearsalRequest, prepare
 
