@@ -100,13 +100,14 @@ def sides(places: dict[str, Place]) -> set[tuple[str, str]]:
 
 @pytest.mark.parametrize("serpentine", [False, True])
 @pytest.mark.parametrize(
-    ("gone", "least_share"),
-    # Two gaps may leave a part of a line to be measured when all frames are placed.
-    [(set(), 1.0), ({8}, 1.0), ({3, 15}, 0.5), ({7, 8}, 0.5)],
+    "gone",
+    [set(), {8}, {15}, {20}, {2, 3}, {7, 8}, {3}, {3, 15}],
+    ids=lambda gone: str(sorted(gone)),
 )
-def test_sides_are_compared_where_the_frames_lie(
-    serpentine: bool, gone: set[int], least_share: float
-) -> None:
+def test_sides_are_compared_where_the_frames_lie(serpentine: bool, gone: set[int]) -> None:
+    # Swept to and fro, a line that begins below a gap fits to what came after the gap, and only the
+    # frames before it tell otherwise: that part is left until all frames are placed.
+    least_share = 0.8 if serpentine and gone & {2, 3, 15} else 1.0
     plan, places, frames = sweep(serpentine, gone)
     memory = read(plan, frames)
     wanted = sides(places)
@@ -129,7 +130,8 @@ def test_trial_pictures_before_the_sweep_put_it_out_of_step_for_a_line_at_most()
     plan, places, frames = sweep(False, set(), before=2)
     memory = read(plan, frames)
     wanted = sides(places)
-    assert len(wanted & set(memory.pairs)) >= 0.7 * len(wanted)
+    registered = {pair for pair, notes in memory.pairs.items() if notes.registered}
+    assert len(wanted & registered) >= 0.8 * len(wanted)
 
 
 def test_what_was_measured_ahead_is_judged_without_opening_a_file() -> None:
@@ -143,7 +145,9 @@ def test_what_was_measured_ahead_is_judged_without_opening_a_file() -> None:
     evidence = finish(measure_pairs(judged, overlaps, Shut(), memory))
     assert len(evidence.pairs) == len(overlaps)
     assert evidence.undecodable == {}
-    assert finish(judge(judged, overlaps, Shut(), memory=memory)).findings == ()
+    judgement = finish(judge(judged, overlaps, Shut(), memory=memory))
+    assert judgement.findings == ()
+    assert judgement.unjudged == {}
 
 
 def test_a_pair_that_lies_elsewhere_is_not_taken_from_memory() -> None:
@@ -194,7 +198,7 @@ def test_one_decoding_gives_what_pillow_gives(subsampling: int, shrink: int) -> 
     assert found.colour.shape == (149 // shrink, 203 // shrink, 3)
     # Not every line goes into the small picture, so single pixels differ; the picture does not.
     same = small[: found.colour.shape[0], : found.colour.shape[1]]
-    assert np.abs(found.colour - same).mean() < 8.0
+    assert np.abs(found.colour - same).mean() < 6.0
     assert found.colour.mean(axis=(0, 1)) == pytest.approx(same.mean(axis=(0, 1)), abs=1.0)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from threading import Event
 from typing import Protocol
 
 import numpy as np
@@ -37,7 +38,7 @@ Grey = NDArray[np.uint8]
 
 #: Share of the correlation's energy in its peak from which a shift is believed, and from which
 #: it is believed against what was expected.
-_SEEN, _SEEN_AGAINST = 0.06, 0.2
+_SEEN, _SEEN_AGAINST = 0.12, 0.25
 #: The longer side of the pictures that tell shifts is this or up to twice as much, px.
 _TINY_PX = 160
 #: Cells tried when the next one is not seen: two of them may have been missed.
@@ -86,13 +87,17 @@ class Decoded(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class _Waiting:
-    """A frame that was read, the cell it is taken for, and if it was seen to follow the last."""
+    """A frame that was read, the cell it is taken for, and if it was seen to follow the last.
+
+    `compared` is set when it was compared with the frames before it.
+    """
 
     frame: Frame
     look: Look
     tiny: Grey
     cell: int
     follows: bool
+    compared: Event
     trimmed: bool = False
 
 
@@ -136,8 +141,9 @@ class Ahead:
         while max(tiny.shape) >= 2 * _TINY_PX:
             tiny = halved(tiny)
         self._cell, seen = self._guess(moves, tiny)
-        self._cell += self._offset(moves, tiny, seen)
-        here = _Waiting(frame, look, tiny, self._cell, seen)
+        off, moved = self._offset(moves, tiny, seen)
+        self._cell += off
+        here = _Waiting(frame, look, tiny, self._cell, seen, Event())
         if self._cell >= moves.count:
             return None
         latest = self._waiting[-1] if self._waiting else None
@@ -146,10 +152,21 @@ class Ahead:
         others = [one for one in self._waiting if self._meets(moves, one.cell, here.cell)]
         self.met += [(one.frame.file, frame.file) for one in others if one is not latest]
         edges = self._arrived % self._edge_step == 1
-        job = partial(_compare, moves, others, here, self._memory, self._sides, edges)
+        again = [(one, self._now_met(moves, one)) for one in moved]
+        job = partial(_compare, moves, others, here, self._memory, self._sides, edges, again)
         self._waiting.append(here)
         self._tidy(moves)
         return job
+
+    def _now_met(self, moves: Moves, moved: _Waiting) -> list[_Waiting]:
+        """Frames of other lines, before one that was moved, that meet it where it lies now."""
+        place = next(k for k, one in enumerate(self._waiting) if one.frame is moved.frame)
+        line = moves.line[moved.cell]
+        return [
+            one
+            for one in self._waiting[:place]
+            if moves.line[one.cell] != line and self._meets(moves, one.cell, moved.cell)
+        ]
 
     def _guess(self, moves: Moves, tiny: Grey) -> tuple[int, bool]:
         """The cell of a frame that follows the latest one, and whether it was seen to."""
@@ -169,27 +186,28 @@ class Ahead:
                 break
         return best, most > 0.0
 
-    def _offset(self, moves: Moves, tiny: Grey, follows: bool) -> int:
+    def _offset(self, moves: Moves, tiny: Grey, follows: bool) -> tuple[int, list[_Waiting]]:
         """How many cells further than guessed this frame lies, as another line shows.
 
         If it `follows` the latest frame as it should, or begins a line, then those before it lie
-        elsewhere too, back to where one was not seen to follow: there frames are missing.
+        elsewhere too, back to where one was not seen to follow: there frames are missing. Those
+        are moved, and given back.
         """
         cell = self._cell
         if not self._waiting or not 0 <= cell < moves.count:
-            return 0
+            return 0, []
         line = moves.line[cell]
         if follows and cell - int(np.searchsorted(moves.line, line)) >= _HELD:
-            return 0
+            return 0, []
         if self._seen_across(moves, tiny, cell) > _SEEN:
-            return 0
+            return 0, []
         response, off = max((self._seen_across(moves, tiny, cell + off), off) for off in _OFF)
         if response < _SEEN_AGAINST:
-            return 0
+            return 0, []
         latest = self._waiting[-1].cell
         if follows or moves.line[cell + off] != moves.line[latest]:
-            self._move_back_to_gap(moves, off)
-        return off
+            return off, self._moved_back_to_gap(moves, off)
+        return off, []
 
     def _seen_across(self, moves: Moves, tiny: Grey, cell: int) -> float:
         """How clearly the frame is seen to be of this cell by one of another line."""
@@ -204,16 +222,19 @@ class Ahead:
         scale = moves.width_px / tiny.shape[1]
         return _shift(one.tiny, tiny, _expected(moves, one.cell, cell), scale)[1]
 
-    def _move_back_to_gap(self, moves: Moves, off: int) -> None:
+    def _moved_back_to_gap(self, moves: Moves, off: int) -> list[_Waiting]:
         """Move the latest frames of one line by `off` cells, back to one that did not follow."""
         line = moves.line[self._waiting[-1].cell]
+        moved: list[_Waiting] = []
         for place in range(len(self._waiting) - 1, -1, -1):
             one = self._waiting[place]
             if moves.line[one.cell] != line or not 0 <= one.cell + off < moves.count:
-                return
+                break
             self._waiting[place] = replace(one, cell=one.cell + off)
+            moved.append(self._waiting[place])
             if not one.follows:
-                return
+                break
+        return moved[::-1]
 
     def _meets(self, moves: Moves, first: int, second: int) -> bool:
         if not 0 <= second < moves.count:
@@ -271,29 +292,50 @@ def _compare(
     memory: PairMemory,
     sides: dict[str, int],
     edges: bool,
+    again: list[tuple[_Waiting, list[_Waiting]]],
 ) -> None:
-    """Measure a frame against those before it, sides before corners."""
+    """Measure a frame against those before it, and once more those that lie elsewhere now."""
     if edges:
         blur_px = edge_blur_px(here.look.picture.grey)
         memory.keep_edges(here.frame, np.nan if blur_px is None else blur_px)
+    for moved, met in again:
+        moved.compared.wait()
+        _measure(moves, met, moved, memory, sides)
+    try:
+        _measure(moves, others, here, memory, sides)
+    finally:
+        here.compared.set()
+
+
+def _measure(
+    moves: Moves,
+    others: list[_Waiting],
+    here: _Waiting,
+    memory: PairMemory,
+    sides: dict[str, int],
+) -> None:
+    """Measure a frame against those before it, sides before corners."""
     scale = moves.width_px / here.tiny.shape[1]
-    plain = [(_expected(moves, other.cell, here.cell), other) for other in others]
     frame = here.frame
+    plain = [(_expected(moves, other.cell, here.cell), other) for other in others]
     for corner, expected, other in sorted(
         ((is_corner(translation(d), frame.width_px, frame.height_px), d, o) for d, o in plain),
         key=lambda one: one[0],
     ):
-        if corner and not wants_corners(sides, other.frame, frame):
-            continue
         if other.look.tinted != here.look.tinted:  # colours of two kinds: left to the judge
             continue
+        if corner:
+            # Its sides are being counted in another thread: the answer must not depend on that.
+            other.compared.wait()
+            if not wants_corners(sides, other.frame, frame):
+                continue
         shift, response = _shift(other.tiny, here.tiny, expected, scale)
         seen = response > _SEEN
         start = _mapping(moves, other.cell, here.cell, shift if seen else expected)
+        if memory.pair(other.frame, frame, start) is not None:
+            continue
         notes = measure_pair(other.look, here.look, start, 1.0 if seen else 0.0)
         memory.keep_pair(other.frame, frame, notes)
-        # Only sides shared with frames before are counted: that is the same in whichever order the
-        # threads finish, and never more than what the judge will count.
         if not corner and notes.powers is not None:
             sides[side_key(frame)] = sides.get(side_key(frame), 0) + 1
 

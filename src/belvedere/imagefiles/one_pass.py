@@ -27,7 +27,7 @@ Grey = NDArray[np.uint8]
 Pixels = NDArray[np.uint8]
 
 #: Lines of this distance are enough for colours, by the fraction they are wanted at.
-_SKIP = {8: 4, 4: 2}
+_SKIP = {8: 2}
 
 
 class Looker(Protocol):

@@ -35,6 +35,10 @@ _BANDS = (0.05, 0.08, 0.12, 0.17, 0.23, 0.3, 0.38)
 _NOISE_FROM = 0.42
 #: So many of a frame's flattest patches tell its noise.
 _FLAT_PATCHES = 24
+#: Noise of cameras is stronger in each band than at the highest frequencies, but by no more than
+#: so many times (measured on the skies of twenty cameras): beyond, the flattest patches are not
+#: flat.
+_MOST_COLOURED = np.array([60.0, 50.0, 40.0, 30.0, 20.0, 8.0])
 #: Power of rounding to whole grey levels: a variance of 1/12.
 _ROUNDING = 1.0 / 12.0
 #: How sure we are beforehand that brightness alone explains the difference in contrast (ln power).
@@ -68,7 +72,8 @@ def noise_spectrum(picture: Picture) -> FloatArray:
     """Power of the noise in each sector and band (4, bands): what the flattest patches show.
 
     In JPEG files noise is neither white nor round, so it is measured where the scene is silent.
-    Where a frame has no silent part the result is too high; the lower of two neighbours serves.
+    Where a frame has no silent part the result is too high, though bounded by what the highest
+    frequencies show; the lower of two neighbours serves.
     """
     half = PATCH_PX // 2
     step = picture.texture_step_px
@@ -88,8 +93,9 @@ def noise_spectrum(picture: Picture) -> FloatArray:
     chosen = chosen[np.isfinite(flatness[chosen])]
     if not len(chosen):
         return np.full((len(SECTORS_DEG), len(_BANDS) - 1), _ROUNDING)
-    power, _ = _band_power(picture.cut(centres[chosen]), np.eye(2))
-    spectrum: FloatArray = np.median(power, axis=0)
+    power, corner = _band_power(picture.cut(centres[chosen]), np.eye(2))
+    purest = max(float(np.median(corner)), _ROUNDING)
+    spectrum: FloatArray = np.minimum(np.median(power, axis=0), purest * _MOST_COLOURED)
     return spectrum
 
 
