@@ -39,6 +39,9 @@ _FLAT_PATCHES = 24
 #: so many times (measured on the skies of twenty cameras): beyond, the flattest patches are not
 #: flat.
 _MOST_COLOURED = np.array([60.0, 50.0, 40.0, 30.0, 20.0, 8.0])
+#: A fall of power deeper than this tells no more of how deep: a streak's power falls as a Gaussian
+#: does only down to its first zero, and beyond rises again to 0.047 (that of sin x / x, squared).
+_DEEPEST = 0.04
 #: Power of rounding to whole grey levels: a variance of 1/12.
 _ROUNDING = 1.0 / 12.0
 #: How sure we are beforehand that brightness alone explains the difference in contrast (ln power).
@@ -184,7 +187,9 @@ def _solve_part(powers: PatchPowers, noise: FloatImage) -> tuple[FloatArray, Flo
 
     grow = np.exp(powers.gain)[:, None, None]
     ahead, back = signal_a * grow, signal_b / grow
-    seen_a, seen_b = np.log(powers.power_a), np.log(powers.power_b)
+    deepest = np.float32(_DEEPEST)
+    seen_a = np.log(np.maximum(powers.power_a, back * deepest + noise))
+    seen_b = np.log(np.maximum(powers.power_b, ahead * deepest + noise))
     cost = np.empty((len(_DIFFERENCES), *total.shape), dtype=np.float32)
     for index, difference in enumerate(_DIFFERENCES):
         fall = _fall()[index]
@@ -200,9 +205,12 @@ def _solve_part(powers: PatchPowers, noise: FloatImage) -> tuple[FloatArray, Flo
 
 @cache
 def _fall() -> FloatImage:
-    """What is left of the power in each band after each difference: (differences, bands)."""
+    """What is left of the power in each band after each difference: (differences, bands).
+
+    Nothing below `_DEEPEST`, beyond which blurs of one variance but other shapes differ.
+    """
     square = np.abs(_DIFFERENCES)[:, None] * np.square(_band_frequency())
-    fall: FloatImage = np.exp(-4.0 * np.pi**2 * square).astype(np.float32)
+    fall: FloatImage = np.maximum(np.exp(-4.0 * np.pi**2 * square), _DEEPEST).astype(np.float32)
     return fall
 
 
