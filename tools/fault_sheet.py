@@ -61,7 +61,8 @@ class Pair:
     """A fault to show: its caption, its words without the cell, and where to look.
 
     `at_px` is the upper left corner of the crop; None for where the two frames differ most.
-    `whole` shows the frame as a whole, made smaller, where a crop would not tell.
+    `whole` shows the frame as a whole, made smaller, where a crop would not tell. With `hazard`
+    the kind is a day's name, as `--hazard` takes it.
     """
 
     caption: str
@@ -71,12 +72,18 @@ class Pair:
     at_px: tuple[int, int] | None = (930, 690)
     extra: str = ""
     whole: bool = False
+    hazard: bool = False
 
     @property
     def words(self) -> str:
         """As `--fault` takes them; faults of the whole shoot name no cell."""
         place = "" if self.kind == "dust" else self.cells.split()[-1]
         return " ".join(word for word in (self.kind, place, self.size) if word)
+
+
+def _day(name: str, **shown: Any) -> Pair:
+    """A hazard to show."""
+    return Pair(f"hazard {name}", name, hazard=True, **shown)
 
 
 PAIRS = (
@@ -92,6 +99,9 @@ PAIRS = (
     Pair("flicker 3,3 0.9", "flicker", "0.9", whole=True),
     Pair("wet lens 3,3 3", "wet lens", "3", at_px=None),
     Pair("dust 12", "dust", "12", cells="1,5 1,6", at_px=None, extra="[exposure]\nf_number = 16\n"),
+    _day("crowded", at_px=(880, 555)),
+    _day("automatic", cells="3,2 2,5", whole=True),
+    _day("dusk", cells=" ".join(f"3,{i % 6 + 1}" for i in range(27)), whole=True),
 )
 
 
@@ -107,8 +117,11 @@ def cropped(pair: Pair, folder: Path) -> tuple[Pixels, Pixels]:
     """The same piece of the good frame and of the faulty one."""
     folder.mkdir()
     (folder / "shoot.toml").write_text(SHOOT + pair.extra, "utf-8")
-    good = last_frame(pair, folder, "good", ())
-    bad = last_frame(pair, folder, "bad", (pair.words,))
+    good = last_frame(pair, folder, "good")
+    if pair.hazard:
+        bad = last_frame(pair, folder, "bad", hazards=(pair.kind,))
+    else:
+        bad = last_frame(pair, folder, "bad", (pair.words,))
     if pair.whole:
         return smaller(good), smaller(bad)
     left, top = pair.at_px or most_different(good, bad)
@@ -122,9 +135,17 @@ def smaller(frame: Pixels) -> Pixels:
     return np.asarray(cv2.resize(frame, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def last_frame(pair: Pair, folder: Path, name: str, faults: tuple[str, ...]) -> Pixels:
+def last_frame(
+    pair: Pair,
+    folder: Path,
+    name: str,
+    faults: tuple[str, ...] = (),
+    hazards: tuple[str, ...] = (),
+) -> Pixels:
     """The last frame of a rehearsal of the pair's cells."""
-    asked = RehearsalRequest(folder / "shoot.toml", seed=3, cells=pair.cells, faults=faults)
+    asked = RehearsalRequest(
+        folder / "shoot.toml", seed=3, cells=pair.cells, faults=faults, hazards=hazards
+    )
     made = prepare(asked)
     report = result(
         rehearse_card(made.rehearsal, made.make_scene, made.scene_name, folder / name, workers=1)

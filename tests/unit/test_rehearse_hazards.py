@@ -124,3 +124,13 @@ def test_a_market_day_has_the_same_people_in_a_retake(plan: Plan) -> None:
     others = {with_hazard(Rehearsal(plan, seed=seed), "crowded").crowd for seed in range(8)}
     assert len(others) > 4
     assert first.faults == () == with_hazard(Rehearsal(plan, seed=7), "crowded").faults
+
+
+def test_wind_sways_the_tripod_where_an_exposure_is_long_enough_to_show_it(plan: Plan) -> None:
+    windy = with_hazard(Rehearsal(plan, seed=3), "windy")
+    assert {shot.conditions.gusts for shot in releases(windy)} == {None}  # 1/400 s
+    # 12 arcsec at 20.6 px a degree are 0.07 px; in 0.25 s a sway of 1.5 Hz goes all of its way.
+    in_the_evening = releases(with_hazard(windy, "dusk"))
+    assert all(shot.conditions.gusts is not None for shot in in_the_evening)
+    calm = releases(with_hazard(Rehearsal(plan, seed=3), "dusk"))
+    assert {shot.conditions.gusts for shot in calm} == {None}

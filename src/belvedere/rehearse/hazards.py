@@ -32,12 +32,15 @@ from belvedere.rehearse.faults import (
 from belvedere.rehearse.head import USUAL_INTERVAL_S
 from belvedere.rehearse.rehearsal import CROWD_STREAM, HAZARD_STREAM, USUAL_START, Rehearsal
 from belvedere.rehearse.shutter_chain import ChainTraits
+from belvedere.rehearse.vibration import Gusts
 from belvedere.shoot import CardWish, mean_file_mb
 
 #: Wind comes in gusts: so often one begins at a frame, and ends at one; so many frames of a gust
 #: are shaken, by so many px (even in the logarithm), within so many degrees of its direction.
 _GUST_BEGINS, _GUST_ENDS, _SHAKEN_IN_GUST = 0.06, 0.35, 0.7
 _SHAKEN_PX, _GUST_SPREAD_DEG = (2.5, 10.0), 12.0
+#: And all along the tripod sways by so much, which shows in long exposures.
+_SWAY_ARCSEC = 12.0
 #: A sweep at dusk begins with the sun here, exposed for so long.
 _DUSK_SUN_DEG, _DUSK_EXPOSURE_S = -1.5, 0.25
 #: In a hurry the interval is so close to what the camera needs on average, of which processing is
@@ -103,7 +106,8 @@ def _windy(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:
         if gust and shaken < _SHAKEN_IN_GUST and (cell.row, cell.column) in free:
             turned = round((direction + lean) % 180.0)
             faults.append(Shaken((cell.row, cell.column), round(length, 1), turned))
-    return replace(rehearsal, faults=(*rehearsal.faults, *faults))
+    wind = rehearsal.wind or Gusts(_SWAY_ARCSEC)
+    return replace(rehearsal, faults=(*rehearsal.faults, *faults), wind=wind)
 
 
 def _dusk(rehearsal: Rehearsal, rng: np.random.Generator) -> Rehearsal:

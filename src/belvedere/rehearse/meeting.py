@@ -30,7 +30,7 @@ from belvedere.rehearse.faults import (
     WetLens,
 )
 from belvedere.rehearse.head import HeadTraits
-from belvedere.rehearse.vibration import Oscillation
+from belvedere.rehearse.vibration import Gusts, Oscillation
 from belvedere.shoot import USUAL_SETTLE_S, Shoot
 
 #: A swing that moves a point by less than this during the exposure is left out.
@@ -103,6 +103,15 @@ def conditions_of(
         drops=drops,
         flicker=flicker,
     )
+
+
+def sway_in(wind: Gusts | None, exposure_s: float, px_per_deg: float) -> Gusts | None:
+    """The wind's sway during one exposure; None where no picture could show it."""
+    if wind is None:
+        return None
+    away_px = wind.deviation_arcsec / _ARCSEC_PER_DEG * px_per_deg
+    seen_px = away_px * min(2.0 * np.pi * wind.rate_hz * exposure_s, 2.0)
+    return wind if seen_px >= _LEAST_SWING_PX else None
 
 
 def swing_left(

@@ -17,6 +17,7 @@ from belvedere.rehearse.head import HeadTraits, Stance, base_from_world
 from belvedere.rehearse.makers import FileStyle
 from belvedere.rehearse.meeting import settings_of
 from belvedere.rehearse.shutter_chain import ChainTraits, chain_of
+from belvedere.rehearse.vibration import Gusts
 from belvedere.shoot import Cell, Plan
 
 FloatArray = NDArray[np.float64]
@@ -49,6 +50,8 @@ class Rehearsal:
     crowd
         How many people more than usual are about in the built-in harbour, and what comes with
         them; a sketch or a picture knows of none.
+    wind
+        What sways the tripod all along; it shows in long exposures only.
     still
         Nothing in the scene moves, and the light is that of the beginning: for measuring.
     first_number
@@ -76,6 +79,7 @@ class Rehearsal:
     still: bool = False
     stands: Stance | None = None
     crowd: int = 0
+    wind: Gusts | None = None
 
     def rng(self, *stream: int) -> np.random.Generator:
         """A random stream of its own."""

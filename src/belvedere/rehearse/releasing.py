@@ -43,6 +43,7 @@ from belvedere.rehearse.meeting import (
     exposure_of,
     settings_with,
     stated_exposure_s,
+    sway_in,
     swing_left,
 )
 from belvedere.rehearse.rehearsal import (
@@ -124,6 +125,7 @@ def _shot(
     conditions = conditions_of(faults, settings, rehearsal.scene_time_s(taken_at), rng)
     px_per_deg = rehearsal.plan.focal_length_px * np.pi / 180.0
     swing = swing_left(rehearsal.head, shoot, delay_s, settings.exposure_s, px_per_deg, rng)
+    sway = sway_in(rehearsal.wind, settings.exposure_s, px_per_deg)
     return Shot(
         number=0,
         role=role,
@@ -137,7 +139,7 @@ def _shot(
         stream=(rehearsal.seed, NOISE_STREAM, number, index),
         asked_at=asked_at,
         settings=settings_with(faults, settings),
-        conditions=_lit(rehearsal, replace(conditions, oscillation=swing), rotation),
+        conditions=_lit(rehearsal, replace(conditions, oscillation=swing, gusts=sway), rotation),
         trouble=next((_TROUBLES[type(f)] for f in faults if type(f) in _TROUBLES), None),
         kept_when_pulled=next((f.kept for f in faults if isinstance(f, PowerPulled)), 1.0),
     )
