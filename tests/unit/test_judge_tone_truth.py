@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from belvedere.check.judge_pairs import Evidence, PairEvidence
 from belvedere.check.judge_steps import judge_colour, judge_exposure
 from belvedere.check.judge_tone import solve_tones
+from belvedere.check.tone_walk import Between, Walk, standard_errors
 from belvedere.measure import ToneDifference
 from belvedere.shoot import Frame, Settings
 
@@ -133,6 +134,36 @@ def test_a_frame_that_glitters_into_another_colour_is_not_accused_and_not_the_re
         for pair in pairs_of(sweep)
     ]
     assert accused(sweep, pairs)[1] == set()
+
+
+def test_a_shadow_that_comes_softly_and_goes_at_once_leaves_the_rest_as_it_was() -> None:
+    """Half the sweep lies behind the shadow; it has the colour of the half before."""
+    sweep = steady(5, 8)
+    sweep.tint[16:21] = [-0.065, 0.12]
+    sweep.tint[15] = [-0.037, 0.07]
+    accused_of_colour = accused(sweep, pairs_of(sweep, rough=0.01))[1]
+    assert accused_of_colour <= set(range(15, 21))
+
+
+def test_what_hangs_by_uncertain_overlaps_must_depart_by_more() -> None:
+    """A fifth of an EV in overlaps that err by a tenth each is no fault yet; half an EV is."""
+    for size, guilty in ((0.22, set()), (0.9, {22})):
+        sweep = steady(5, 9)
+        sweep.ev[22] = size
+        assert accused(sweep, pairs_of(sweep, 3, rough=0.45))[0] == guilty
+
+
+def test_standard_errors_are_those_of_springs_in_a_row() -> None:
+    """Errors of overlaps one after another add up as squares (Gauss)."""
+    ends = np.array([[0, 1], [1, 2], [2, 3]])
+    spread = np.array([0.03, 0.04, 0.12])
+    between = Between(ends, np.zeros((3, 1)), spread, np.zeros((3, 2)))
+    walk = Walk(
+        np.zeros((4, 1)), np.zeros(3, dtype=bool), np.zeros((3, 1)), spread**-2.0, np.zeros(3)
+    )
+    contrast = np.array([[-1.0, 1.0, 0.0, 0.0], [-1.0, 0.0, 1.0, 0.0], [-1.0, 0.0, 0.0, 1.0]])
+    errors = standard_errors(walk, between, contrast)
+    np.testing.assert_allclose(errors, [0.03, 0.05, 0.13], rtol=1e-4)
 
 
 @given(

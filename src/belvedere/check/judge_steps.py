@@ -34,6 +34,8 @@ from belvedere.check.thresholds import (
     DRIFTING_TINT,
     FAULT_COLOUR,
     FAULT_EV,
+    GOOD_EV,
+    GOOD_TINT,
     JUMP_COLOUR,
     JUMP_EV,
     LOPSIDED_TONE,
@@ -65,7 +67,7 @@ def judge_exposure(
             found = accuse_unlocked_exposure(frames, member, walk.value, stated)
         else:
             steps = find_steps(walk.value, walk.broken | stepped, member, JUMP_EV)
-            steps = only_sure(steps, walk, between)
+            steps = only_sure(steps, walk, between, GOOD_EV)
             found = _accuse_exposure(frames, steps, stated)
             shoot = _drift(frames, steps.drift[:, 0], member)
     found += _nothing_to_see(frames, tones, evidence, {finding.file for finding in found})
@@ -91,7 +93,7 @@ def judge_colour(
     if colour_was_unlocked([frames[number] for number in member], steps.kind):
         stay = np.array([frames[number].file not in again for number in member], dtype=np.bool_)
         return accuse_unlocked_colour(frames, member[stay], shown[stay])
-    steps = only_sure(steps, walk, between)
+    steps = only_sure(steps, walk, between, GOOD_TINT)
     found = []
     for place in np.flatnonzero(steps.kind > 0).tolist():
         away = ab_difference(steps.offset[place])

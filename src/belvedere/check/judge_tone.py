@@ -24,7 +24,7 @@ from belvedere.check.thresholds import (
     SURE_JUMP,
     USUAL_VIGNETTING_EV,
 )
-from belvedere.check.tone_walk import Between, Walk, misfit_cost
+from belvedere.check.tone_walk import Between, Walk, misfit_cost, standard_errors
 from belvedere.measure import Levels, ciede2000, lab_from_linear, solve_levels
 
 FloatArray = NDArray[np.float64]
@@ -198,12 +198,13 @@ def ab_difference(ab: FloatArray) -> float:
 def find_steps(series: FloatArray, broken: BoolArray, member: IntArray, jump: float) -> Runs:
     """Tell jumps from drift among the frames `member`, whose values (n, k) are in shutter order.
 
-    A change from one frame to the next of `jump` or more is a jump where the tie between the two
-    is `broken` (n - 1,); all other changes together are the drift. Frames between jumps form runs;
+    A change from one frame to the next of `jump` or more, or of half that with the change beside
+    it, is a jump where the tie between the two is `broken` (n - 1,); all other changes together
+    are the drift. Frames between jumps form runs;
     runs whose values agree within two thirds of a jump, drift removed, form a class.
     """
     change = np.diff(series, axis=0)
-    jumps = broken & (np.linalg.norm(change, axis=1) >= jump)
+    jumps = broken & _leaps(change, jump)
     slow = np.where(jumps[:, None], _slope_around(change, jumps), change)
     zero = np.zeros((1, series.shape[1]))
     level = np.concatenate([zero, np.cumsum(change - slow, axis=0)])
@@ -232,6 +233,17 @@ def find_steps(series: FloatArray, broken: BoolArray, member: IntArray, jump: fl
     return Runs(member, rank[kind], offset, drift)
 
 
+def _leaps(change: FloatArray, jump: float) -> BoolArray:
+    """Whether changes (n, k) are jumps: at once, or in two steps, as a shadow's edge has them."""
+    around = np.pad(change, ((1, 1), (0, 0)))
+    together = np.maximum(
+        np.linalg.norm(change + around[:-2], axis=1), np.linalg.norm(change + around[2:], axis=1)
+    )
+    size = np.linalg.norm(change, axis=1)
+    leaps: BoolArray = (size >= jump) | ((size >= jump / 2.0) & (together >= jump))
+    return leaps
+
+
 def _slope_around(change: FloatArray, jumps: NDArray[np.bool_]) -> FloatArray:
     """The drift from frame to frame that goes on beneath each jump: the median of those near."""
     slope = np.zeros_like(change)
@@ -243,33 +255,66 @@ def _slope_around(change: FloatArray, jumps: NDArray[np.bool_]) -> FloatArray:
     return slope
 
 
-def only_sure(steps: Runs, walk: Walk, between: Between) -> Runs:
+def only_sure(steps: Runs, walk: Walk, between: Between, least: float) -> Runs:
     """The same, without the runs whose departure the overlaps around them do not insist on.
 
-    Without its departure a run would lie level with the frames before and after it. It stays where
-    the overlaps that join it with frames of other classes fit clearly worse then.
+    A run stays where the overlaps that join it with frames of other classes fit clearly worse
+    without its departure, where it departs by `least` at least, whatever the errors, and where
+    most of those overlaps show it: after a cloud whose shadow came softly and went at once,
+    frames are as they were before.
     """
     kind, offset, drift = steps.kind.copy(), steps.offset.copy(), steps.drift.copy()
-    a, b = between.ends.T
-    edges = np.flatnonzero(np.diff(steps.kind)) + 1
-    for run in np.split(np.arange(len(kind)), edges):
-        beside = [place for place in (run[0] - 1, run[-1] + 1) if 0 <= place < len(kind)]
-        if kind[run[0]] == 0 or not beside:
-            continue
-        departs = [
-            walk.value[run[0 if place < run[0] else -1]] - walk.value[place] for place in beside
-        ]
-        inside = np.zeros(len(kind), dtype=np.bool_)
-        inside[run] = True
-        joins = (inside[a] != inside[b]) & (kind[a] != kind[b])
-        taken_away = np.where(inside[b], 1.0, -1.0)[:, None] * np.mean(departs, axis=0)
-        spread = between.spread[joins] * _at_odds(walk.left[joins], between.spread[joins])
-        with_it = misfit_cost(walk.left[joins], spread)
-        without = misfit_cost((walk.left + taken_away)[joins], spread)
-        if without - with_it < SURE_JUMP**2:
-            drift[run] += offset[run] - offset[beside[0]]
-            kind[run], offset[run] = kind[beside[0]], offset[beside[0]]
+    usual = np.flatnonzero(kind == 0)
+    edges = np.flatnonzero(np.diff(kind)) + 1
+    runs = [run for run in np.split(np.arange(len(kind)), edges) if kind[run[0]] > 0]
+    contrast = np.array([_against_usual(len(kind), run, usual) for run in runs])
+    errors = standard_errors(walk, between, contrast.reshape(-1, len(kind)))
+    for row, run, error in zip(contrast, runs, errors, strict=True):
+        departs = row @ walk.value
+        surely = float(np.linalg.norm(departs)) - SURE_JUMP * error >= least
+        joins = _joins(steps.kind, run, between)
+        if not (surely and _insisted_on(departs, joins, walk, between)):
+            drift[run] += offset[run]
+            kind[run], offset[run] = 0, 0.0
     return Runs(steps.member, kind, offset, drift)
+
+
+def _insisted_on(departs: FloatArray, joins: FloatArray, walk: Walk, between: Between) -> bool:
+    """Whether most overlaps that join a run with others show its departure, and all need it."""
+    joining, sign = joins != 0, joins[joins != 0, None]
+    left, spread = walk.left[joining], between.spread[joining]
+    a, b = between.ends[joining].T
+    shown = (sign * (walk.value[b] - walk.value[a])) @ departs / float(departs @ departs)
+    weight = 1.0 / np.square(spread)
+    if weight[shown > 0.5].sum() < 0.5 * weight.sum():
+        return False
+    spread = spread * _at_odds(left, spread)
+    gain = misfit_cost(left + sign * departs, spread) - misfit_cost(left, spread)
+    return gain >= SURE_JUMP**2
+
+
+def _against_usual(frames: int, run: IntArray, usual: IntArray) -> FloatArray:
+    """Weights (frames,) of the run's ends against the usual frames before and after it."""
+    row = np.zeros(frames)
+    before, after = usual[usual < run[0]], usual[usual > run[-1]]
+    sides = [(run[0], before[-1:]), (run[-1], after[:1])]
+    sides = [(end, place) for end, place in sides if len(place)]
+    for end, place in sides:
+        row[end] += 1.0 / len(sides)
+        row[place] -= 1.0 / len(sides)
+    return row
+
+
+def _joins(kind: IntArray, run: IntArray, between: Between) -> FloatArray:
+    """For each overlap 1 or -1 where its second or first frame alone lies in the run, else 0.
+
+    Overlaps with other frames of the same class do not count.
+    """
+    inside = np.zeros(len(kind), dtype=np.bool_)
+    inside[run] = True
+    a, b = between.ends.T
+    joins: FloatArray = (inside[b].astype(float) - inside[a]) * (kind[a] != kind[b])
+    return joins
 
 
 def _at_odds(left: FloatArray, spread: FloatArray) -> float:

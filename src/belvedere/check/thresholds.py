@@ -102,6 +102,10 @@ SURE_JUMP: Final = 3.0
 FAULT_EV: Final = 0.2
 #: CIEDE2000: the same for its colour, seen side by side.
 FAULT_COLOUR: Final = 3.0
+#: EV: less than this nobody sees after blending; a fault is surely more.
+GOOD_EV: Final = 0.15
+#: natural logarithm: the same of a tint, about 2 in CIEDE2000.
+GOOD_TINT: Final = 0.055
 #: EV: drift over the shoot that is worth a word, a third of a stop.
 DRIFT_EV: Final = 0.33
 #: CIEDE2000: the same for colour.

@@ -51,12 +51,15 @@ class Walk:
     """A value (n, c) for each frame in shutter order.
 
     `broken` (n - 1,) tells between which frames the overlaps insist on another change than the one
-    expected; `left` (m, c) is what each overlap says beyond the values.
+    expected; `left` (m, c) is what each overlap says beyond the values. `pair` (m,) and `tie`
+    (n - 1,) are the weights that overlaps and ties kept.
     """
 
     value: FloatArray
     broken: BoolArray
     left: FloatArray
+    pair: FloatArray
+    tie: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +93,30 @@ def walk_along(frames: int, between: Between, ties: Ties, lean: float) -> Walk:
         apart = _apart(level, ties) / (SURE_JUMP * loosened)
         tie = 1.0 / np.square(1.0 + np.square(apart)) / (loosened * ties.spread) ** 2
         level, drift, left = system.solve(pair, tie, ties.change)
-    return Walk(level + drift, _apart(level, ties) > SURE_JUMP, left)
+    return Walk(level + drift, _apart(level, ties) > SURE_JUMP, left, pair, tie)
+
+
+def standard_errors(walk: Walk, between: Between, contrast: FloatArray) -> FloatArray:
+    """Of differences between values (k,): each row of `contrast` (k, n) weighs the frames."""
+    frames = len(walk.value)
+    across = _differences(between.ends, frames)
+    steps = np.arange(frames - 1)
+    along = _differences(np.column_stack([steps, steps + 1]), frames)
+    normal = across.T @ sparse.diags_array(walk.pair) @ across
+    normal = normal + along.T @ sparse.diags_array(walk.tie) @ along
+    hold = 1e-9 * max(1.0, float(walk.pair.mean())) * sparse.eye_array(frames)
+    solved = splu(sparse.csc_array(normal + hold)).solve(contrast.T)
+    errors: FloatArray = np.sqrt(np.maximum((contrast.T * solved).sum(axis=0), 0.0))
+    return errors
+
+
+def _differences(ends: IntArray, frames: int) -> sparse.csr_array:
+    """(m, n): what each second frame has beyond the first."""
+    rows = np.arange(len(ends))
+    entries = np.concatenate([-np.ones(len(rows)), np.ones(len(rows))])
+    return sparse.csr_array(
+        (entries, (np.concatenate([rows, rows]), ends.T.ravel())), shape=(len(rows), frames)
+    )
 
 
 def _apart(value: FloatArray, ties: Ties) -> FloatArray:
@@ -112,22 +138,9 @@ class _System:
     """
 
     def __init__(self, frames: int, between: Between, lean: float, drift: float) -> None:
-        rows = np.arange(len(between.ends))
-        self._across = sparse.csr_array(
-            (
-                np.concatenate([-np.ones(len(rows)), np.ones(len(rows))]),
-                (np.concatenate([rows, rows]), between.ends.T.ravel()),
-            ),
-            shape=(len(rows), frames),
-        )
+        self._across = _differences(between.ends, frames)
         steps = np.arange(frames - 1)
-        self._along = sparse.csr_array(
-            (
-                np.concatenate([-np.ones(len(steps)), np.ones(len(steps))]),
-                (np.concatenate([steps, steps]), np.concatenate([steps, steps + 1])),
-            ),
-            shape=(len(steps), frames),
-        )
+        self._along = _differences(np.column_stack([steps, steps + 1]), frames)
         self._difference = between.difference
         self._shared = np.column_stack([between.shift, np.diff(between.ends, axis=1)])
         self._held = np.diag(1.0 / np.square([lean, lean, drift]))
