@@ -154,6 +154,17 @@ def test_cells_side_by_side_are_named_by_the_first_and_the_last() -> None:
     assert listed(cells, most=2) == "1,1 to 1,4 · 2,6 and 2 more"
 
 
+def test_many_retakes_are_told_in_one_line() -> None:
+    cells = [
+        cell(2, n, Finding("repeated", f"PIC_{n}.JPG is used, the retake; OLD_{n}.JPG is not"))
+        for n in range(1, 6)
+    ]
+    said = page(report_of(cells, []))
+    assert "– of the cells 2,1 to 2,5 there are several frames: the retake is used in each" in said
+    assert "OLD_" not in said
+    assert page(report_of(cells[:2], [])).count("the retake; OLD_") == 2
+
+
 def test_what_moved_between_two_cells_is_said_once() -> None:
     boat = Finding("moving", "something moved: look at PIC_101.JPG (row 1, column 1)")
     said = page(report_of([cell(1, 1, boat), cell(1, 2, boat)], []))

@@ -87,7 +87,8 @@ def repeated_says(takes: Sequence[Take]) -> str:
     """That a cell has several frames, and which one counts."""
     others = ", ".join(name(take.file) for take in takes[1:])
     how = "the retake" if takes[0].chosen else "the best take"
-    return f"{name(takes[0].file)} is used, {how}; {others} stands by"
+    verb = "is" if len(takes) == 2 else "are"
+    return f"{name(takes[0].file)} is used, {how}; {others} {verb} not"
 
 
 def placed_words(placing: Placing, t: int) -> str:

@@ -145,6 +145,9 @@ def _cell_remarks(cells: Sequence[CellReport]) -> list[str]:
     lines: list[str] = []
     for kind in sorted(kinds - set(MARKS) - {"unjudged"}):
         told = grouped(cells, frozenset({kind}))
+        if kind == "repeated" and len(told) > _MOST_REMARKS:
+            lines += _repeated(told)
+            continue
         lines += [
             finding.says if kind in _SAY_WHERE else f"{places(where)}: {finding.says}"
             for finding, where in told[:_MOST_REMARKS]
@@ -152,6 +155,18 @@ def _cell_remarks(cells: Sequence[CellReport]) -> list[str]:
         more = len(told) - _MOST_REMARKS
         lines += [_more_like_that(kind, more)] if more > 0 else []
     return lines
+
+
+def _repeated(told: Sequence[tuple[Finding, list[CellReport]]]) -> list[str]:
+    """Cells with several frames in a line or two: which frame is used in them."""
+    by_how: dict[str, list[CellReport]] = {}
+    for finding, cells in told:
+        how = finding.says.partition(" is used, ")[2].partition(";")[0]
+        by_how.setdefault(how, []).extend(cells)
+    return [
+        f"of the cells {listed(cells)} there are several frames: {how} is used in each"
+        for how, cells in by_how.items()
+    ]
 
 
 def _more_like_that(kind: str, more: int) -> str:

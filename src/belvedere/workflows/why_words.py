@@ -8,18 +8,21 @@ from belvedere.check import DIRECTIONS, Beside, Neighbour, Reasons
 
 #: A less probable other place of a frame is not spoken of.
 _WORTH_A_WORD = 0.001
+#: Remarks whose words need no heading.
+_TELLS_ITSELF = frozenset({"moving", "repeated", "unjudged"})
 
 
 def cell_lines(reasons: Reasons) -> list[str]:
     """What is known of the cell and its frame, a sentence each."""
     lines = [
-        f"{f.says[0].upper()}{f.says[1:]}." if f.kind == "unjudged" else f"{f.kind}: {f.says}."
+        f"{f.says[0].upper()}{f.says[1:]}." if f.kind in _TELLS_ITSELF else f"{f.kind}: {f.says}."
         for f in reasons.cell.findings
     ]
     if not reasons.file:
         return lines + _gap_lines(reasons)
-    lines.insert(0, f"{name(reasons.file)} is in charge of this cell.")
-    if len(reasons.cell.frames) > 1:
+    lines.insert(0, f"{name(reasons.file)} is the frame used for this cell.")
+    told = any(finding.kind == "repeated" for finding in reasons.cell.findings)
+    if len(reasons.cell.frames) > 1 and not told:
         others = ", ".join(name(file) for file in reasons.cell.frames[1:])
         lines.append(f"Other takes: {others}.")
     if reasons.runner_up is not None:
