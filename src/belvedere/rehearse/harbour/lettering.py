@@ -6,7 +6,8 @@ are separated by spaces.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
+from itertools import accumulate, pairwise
 
 import numpy as np
 
@@ -46,6 +47,20 @@ def _strokes(char: str) -> tuple[F64, ...]:
     return tuple(lines)
 
 
+@lru_cache(maxsize=4096)
+def _set(text: str) -> tuple[F64, F64, list[int]]:
+    """A line of text, letter by letter.
+
+    Points (n, 2) of all strokes, each within its own letter; how far along
+    that letter stands (n,); where the strokes begin and end.
+    """
+    strokes = [(i, stroke) for i, char in enumerate(text) for stroke in _strokes(char)]
+    counts = [len(stroke) for _, stroke in strokes]
+    points = np.concatenate([np.zeros((0, 2)), *(stroke for _, stroke in strokes)])
+    letters = np.repeat([i for i, _ in strokes], counts)
+    return points, letters * ADVANCE, [0, *accumulate(counts)]
+
+
 def text_width(text: str, height: float) -> float:
     """Width of a line of text of this cap height."""
     return (len(text) * ADVANCE - (ADVANCE - 4.0)) * height / CAP
@@ -74,8 +89,9 @@ def write(
     s = height / CAP
     if centred:
         x -= text_width(text, height) / 2
-    lines: list[F64] = []
-    for i, char in enumerate(text):
-        at = np.array([x + i * ADVANCE * s, y])
-        lines.extend(stroke * s + at for stroke in _strokes(char))
+    points, advances, ends = _set(text)
+    placed = points * s
+    placed[:, 0] += x + advances * s
+    placed[:, 1] += y
+    lines = [placed[first:last] for first, last in pairwise(ends)]
     pen.lines(lines, max(height * weight, 0.0), ink, alpha)

@@ -155,12 +155,15 @@ class Draft:
         first, one = self._count, len(shapes[0])
         corners: int | tuple[int, ...] = one
         if isinstance(shapes, np.ndarray):
-            self._keep(shapes)
+            self._flush()
+            self._chunks.append(shapes.reshape(-1, 2))
             self._count += len(shapes) * one
         else:
             for shape in shapes:
                 if isinstance(shape, np.ndarray):
-                    self._keep(shape)
+                    if self._pending:
+                        self._flush()
+                    self._chunks.append(shape)
                 else:
                     self._pending.extend(shape)
             if len(shapes) == 1:
@@ -172,10 +175,6 @@ class Draft:
                     corners = tuple(accumulate(sizes[:-1]))
         self._places.append(place)
         self._commands.append(Command(first, self._count, corners, ink, alpha, thick, closed))
-
-    def _keep(self, points: F64) -> None:
-        self._flush()
-        self._chunks.append(points.reshape(-1, 2))
 
     def _flush(self) -> None:
         if self._pending:

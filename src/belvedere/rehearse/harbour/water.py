@@ -38,13 +38,14 @@ class Mirror:
     __slots__ = ("_left", "_picture", "_scale", "_top")
 
     def __init__(self, window: Window, picture: F32) -> None:
-        self._picture = cv2.GaussianBlur(picture, (0, 0), 0.8)
+        # Four channels are sampled more than twice as fast as three.
+        self._picture = cv2.cvtColor(cv2.GaussianBlur(picture, (0, 0), 0.8), cv2.COLOR_RGB2RGBA)
         self._left = window.left_deg
         self._top = window.top_deg
         self._scale = window.px_per_deg
 
     def look(self, bearing: F32, elevation: F32) -> F32:
-        """Colours (h, w, 3) in these directions."""
+        """Colours (h, w, 4) in these directions; the last channel says nothing."""
         x = bearing - np.float32(self._left)
         x *= np.float32(self._scale)
         x -= np.float32(0.5)
@@ -233,7 +234,7 @@ class _Sea:
 
     def colours(self, el: F64, wave: F32, rough: F64, grain: F32) -> list[F32]:
         """Red, green and blue of some rows (rows, w)."""
-        mirrored = cv2.split(self._mirrored(el, wave, rough))
+        mirrored = cv2.split(self._mirrored(el, wave, rough))[:3]
         # Schlick's approximation, with the waves tilting the facets.
         grazing = np.radians(-el)[:, None].astype(np.float32) * np.float32(1.6)
         share = (np.float32(0.08) + np.float32(0.80) * np.exp(-grazing * np.float32(4.0))) - (
@@ -264,7 +265,7 @@ class _Sea:
         return planes
 
     def _mirrored(self, el: F64, wave: F32, rough: F64) -> F32:
-        """What the water shows of land and sky, (rows, w, 3)."""
+        """What the water shows of land and sky, (rows, w, 4)."""
         foot = self.foot.astype(np.float32)
         swing = (0.9 + 0.28 * np.minimum(-el, 8.0)).astype(np.float32)[:, None]
         up = swing * wave
