@@ -165,6 +165,32 @@ def test_many_retakes_are_told_in_one_line() -> None:
     assert page(report_of(cells[:2], [])).count("the retake; OLD_") == 2
 
 
+def test_an_automatic_is_not_asked_to_choose_again() -> None:
+    auto = replace(CAMERA, exposure_mode="auto", white_balance="auto")
+    tinted = cell(1, 2, Finding("colour", "warmer than its neighbours: another white balance"))
+    report = report_of([cell(1, 1), tinted, cell(1, 3)], [stop(1, 2)])
+    assert report.retake_tour is not None
+    report = replace(report, retake_tour=replace(report.retake_tour, settings=auto))
+    said = " ".join(page(report).split())
+    assert "exposure set by hand" in said
+    assert "white balance locked to what they have" in said
+    plain = replace(report, cells=(cell(1, 1), cell(1, 2, SAME), cell(1, 3)))
+    assert "white balance auto" in " ".join(page(plain).split())
+
+
+def test_where_most_cells_are_listed_the_whole_sweep_is_offered() -> None:
+    cells = [cell(1, 1), *(cell(1, column, SAME) for column in (2, 3, 4))]
+    said = " ".join(page(report_of(cells, [stop(1, c) for c in (2, 3, 4)])).split())
+    assert "These are 3 of 4 cells: to run the whole sweep once more" in said
+    assert "bearing" in said
+
+
+def test_without_a_plan_the_frames_at_fault_are_counted() -> None:
+    found = (Finding("soft", "blurred", "PIC_1.JPG"), Finding("soft", "blurred", "PIC_2.JPG"))
+    report = replace(report_of([], []), verdict="reshoot", findings=found)
+    assert "Do not pack up yet. 2 frames are at fault." in page(report)
+
+
 def test_what_moved_between_two_cells_is_said_once() -> None:
     boat = Finding("moving", "something moved: look at PIC_101.JPG (row 1, column 1)")
     said = page(report_of([cell(1, 1, boat), cell(1, 2, boat)], []))

@@ -186,6 +186,9 @@ def _print_verdict(out: Console, report: CheckReport, width: int) -> None:
         sure = " to be sure" if report.verdict == "unsure" else ""
         whole = "all " if 1 < count == len(report.cells) else ""
         says += f" Shoot {whole}{count} {'cell' if count == 1 else 'cells'} again{sure}."
+    if report.verdict == "reshoot" and not report.cells:
+        count = len({finding.file for finding in report.findings if finding.kind in MARKS})
+        says += f" {count} {'frame is' if count == 1 else 'frames are'} at fault."
     out.print(
         Panel(Text(f"{word}\n{says}", justify="center", style=style), style=style), width=width
     )

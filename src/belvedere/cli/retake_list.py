@@ -24,6 +24,12 @@ _WHOLE_SWEEP = (
 )
 
 
+_MOST_CELLS = (
+    "These are {} of {} cells: to run the whole sweep once more, with exposure, white balance and "
+    "focus locked, may be less work."
+)
+
+
 def print_retakes(out: Console, report: CheckReport, width: int) -> None:
     """Print the list of cells to shoot again, in the order that costs the head the fewest moves."""
     stops, tour = report.retakes, report.retake_tour
@@ -41,9 +47,11 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         f"about {duration_words(math.ceil(tour.seconds))}."
     )
     out.print(Text(says), width=width)
+    if report.verdict == "reshoot" and len(stops) > len(report.cells) / 2.0:
+        out.print(Text(_MOST_CELLS.format(len(stops), len(report.cells))), width=width)
     out.print()
     out.print(_table(stops), width=width)
-    if words := settings_words(tour.settings):
+    if words := settings_words(_locked(tour.settings, report)):
         out.print()
         out.print(Text(f"Set the camera as for the good frames: {words}."), width=width)
         _print_other_settings(out, stops, tour, width)
@@ -56,6 +64,16 @@ def print_retakes(out: Console, report: CheckReport, width: int) -> None:
         ),
         width=width,
     )
+
+
+def _locked(settings: Settings, report: CheckReport) -> Settings:
+    """The good frames' settings, with what an automatic must not choose once more."""
+    faults = {finding.kind for cell in report.cells for finding in cell.findings}
+    if settings.exposure_mode == "auto":
+        settings = replace(settings, exposure_mode="set by hand")
+    if settings.white_balance == "auto" and "colour" in faults:
+        settings = replace(settings, white_balance="locked to what they have")
+    return settings
 
 
 def _print_light(out: Console, tour: RetakeTour, width: int) -> None:
