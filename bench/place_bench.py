@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check import place
+from belvedere.check.likeness import Likeness
 from belvedere.check.moves import Moves
 from belvedere.foundation import finish
 from belvedere.measure import Peak
@@ -75,13 +76,26 @@ class SimulatedSightings:
         spread = np.maximum(spread_px / SHRINK, 0.8)
         off = np.square((expected_px - shift) / SHRINK / spread[:, None]).sum(axis=1)
         weight = (1.0 + off / 4.0) ** -3 / (2.0 * np.pi * spread**2)
+        weight *= np.abs(expected_px - shift).max(axis=1) < 0.2 * WIDTH_PX
         blind = 0.02 if textured else 1.0
         matched = 4.0 * np.expm1(support) * np.exp(-2.0) * weight + np.exp(-2.0)
-        return np.log((1.0 - blind) * matched + blind)
+        ratios: NDArray[np.float64] = np.log((1.0 - blind) * matched + blind)
+        return ratios
 
     def elsewhere(self, first: int, second: int) -> float:
         support = self._true(first, second)[1]
         return float(np.log(0.5 + 0.5 * np.exp(support - 12.0)))
+
+    def rivals(self, first: int, second: int) -> int:
+        return 0
+
+    def likeness(self) -> Likeness:
+        count = len(self._cell)
+        shown = np.where(self._plain[self._cell], 0.0, 99.0)
+        again = np.append(False, self._cell[1:] == self._cell[:-1])
+        same, none = np.where(again, shown, 0.0), np.zeros(count)
+        smooth = np.zeros((count, 1, 1), dtype=np.float32)
+        return Likeness(shown, same, shown, same, np.where(again, none, shown), shown, smooth)
 
     def texture(self, index: int) -> float:
         return 0.0 if self._plain[self._cell[index]] else 1000.0

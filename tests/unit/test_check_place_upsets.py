@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -14,6 +16,8 @@ from belvedere.check.neighbours import LEAST_SHARE, neighbours
 from belvedere.foundation import finish
 from belvedere.shoot import Plan
 from check_synthetic import HEIGHT, WIDTH, Shot, frames_of, pictures_of, plan_of, texture
+
+Scene = Callable[[int], NDArray[np.floating]]
 
 N = 24
 EVERY = list(range(N))
@@ -172,3 +176,108 @@ def test_neighbours_are_all_that_share_a_part(focal: float) -> None:
         shift[k] = 0.0
         wanted = np.flatnonzero(moves.share(shift) >= LEAST_SHARE)
         assert near.cell[near.rows(int(k))].tolist() == wanted.tolist()
+
+
+def test_card_that_ends_in_the_middle_of_a_line_began_at_the_first_one() -> None:
+    """A battery that is empty is one mishap; lines lost at the beginning would be a second one."""
+    found = placed(swept(list(range(57))), plan=plan_of(8, 12, serpentine=True))
+    assert found.cell.tolist() == list(range(57))
+
+
+@pytest.mark.parametrize("silent", [False, True])
+@pytest.mark.parametrize("waves", [(18,), (17, 18, 19), (10, 11, 12, 18, 19, 20)])
+def test_frames_of_waves_that_no_neighbour_knows_keep_their_cells(
+    waves: tuple[int, ...], silent: bool
+) -> None:
+    """Whatever is between two frames of the sweep, in its rhythm, is a frame of the sweep."""
+    plan = plan_of(5, 8)
+    shots = swept(list(range(40)))
+    pictures = pictures_of(plan, shots, 1)
+    for k in waves:
+        pictures[k] = texture(1000 + k, HEIGHT, WIDTH)
+    found = placed_pictures(shots, pictures, plan, silent=silent)
+    assert found.cell.tolist() == list(range(40))
+
+
+def looked(plan: Plan, cells: list[int], scene: Scene, seed: int = 7) -> list[NDArray[np.uint8]]:
+    """Pictures of `cells` through a lens with falloff; `scene` (frame) is what there is then."""
+    rng = np.random.default_rng(seed)
+    across = (np.arange(WIDTH) / WIDTH - 0.5)[None]
+    down = (np.arange(HEIGHT) / HEIGHT - 0.5)[:, None]
+    falloff = 1.0 - 0.25 * (across**2 + down**2)
+    pictures = []
+    for t, k in enumerate(cells):
+        x, y = corner_of(plan, k)
+        light = scene(t)[y : y + HEIGHT, x : x + WIDTH] * falloff
+        noisy = np.rint(light + rng.normal(0.0, 0.4, light.shape))
+        pictures.append(np.clip(noisy, 0, 255).astype(np.uint8))
+    return pictures
+
+
+def corner_of(plan: Plan, cell: int) -> tuple[int, int]:
+    """Column and row of the scene where a cell's picture begins."""
+    left = min(one.bearing_deg for one in plan.cells)
+    top = max(one.elevation_deg for one in plan.cells)
+    scale, one = plan.scale_px_per_deg, plan.cells[cell]
+    return round((one.bearing_deg - left) * scale), round((top - one.elevation_deg) * scale)
+
+
+def scene_size(plan: Plan) -> tuple[int, int]:
+    """Rows and columns of a scene that holds all cells."""
+    corners = np.array([corner_of(plan, k) for k in range(len(plan.cells))])
+    return int(corners[:, 1].max()) + HEIGHT, int(corners[:, 0].max()) + WIDTH
+
+
+@pytest.mark.parametrize("stuck", [3, 6, 12])
+def test_head_that_stood_still_before_a_fog_bank(stuck: int) -> None:
+    """One wisp of cloud in plain fog, drifting, is all there is to know the cell by.
+
+    6 and 12 are the first cells of rows; a frame of the next row would have the wisp elsewhere.
+    """
+    plan = plan_of(4, 6, serpentine=True)
+    cells = [k - 1 if k == stuck else k for k in EVERY]
+    high, wide = scene_size(plan)
+    x, y = corner_of(plan, stuck - 1)
+    columns, rows = np.meshgrid(np.arange(wide), np.arange(high))
+    wisp = np.exp(-(((columns - x - 86) / 60.0) ** 2) - ((rows - y - 8) / 18.0) ** 2)
+    soft = cv2.GaussianBlur(texture(5, high, wide).astype(np.float32) - 128.0, (0, 0), 2.5)
+    fog = 200.0 - wisp * (30.0 + 8.0 * soft / soft.std())
+    pictures = looked(plan, cells, lambda t: np.roll(fog, 3 * (t - stuck), axis=1))
+    shots = [Shot(cell, 100.3 + 3.0 * index) for index, cell in enumerate(cells)]
+    assert placed_pictures(shots, pictures, plan).cell.tolist() == cells
+
+
+def test_wall_of_equal_windows_is_no_head_that_stood_still() -> None:
+    """Four windows to a step, nearly: a frame lies on the one before as it is, but for stains."""
+    plan = plan_of(4, 6)
+    high, wide = scene_size(plan)
+    wall = 150.0 + 3.0 * (texture(9, high, wide).astype(np.float32) - 128.0) / 40.0
+    for y in range(10, high - 20, 40):
+        for x in range(2, wide - 12, 33):
+            wall[y : y + 20, x : x + 12] = 60.0
+            wall[y + 9 : y + 11, x : x + 12] = 210.0
+            wall[y : y + 20, x + 5 : x + 7] = 210.0
+    found = placed_pictures(swept(EVERY), looked(plan, EVERY, lambda t: wall), plan)
+    assert found.cell.tolist() == EVERY
+
+
+@pytest.mark.parametrize("columns_a_row", [0.8, 1.0])
+def test_clouds_over_one_corner_do_not_carry_its_frames_with_them(columns_a_row: float) -> None:
+    """All other frames of the two rows show land, so the rows as wholes did not move."""
+    plan = plan_of(5, 12)
+    high, wide = scene_size(plan)
+    land = texture(3, high, wide).astype(np.float32)
+    soft = cv2.GaussianBlur(texture(4, high, 3 * wide).astype(np.float32), (0, 0), 2.5)
+    sky: NDArray[np.floating] = 190.0 + 7.0 * (soft - soft.mean()) / soft.std()
+    step_px = 0.7 * WIDTH
+    below, edge = round(2 * 0.7 * HEIGHT), round(4.2 * step_px)
+
+    def scene(frame: int) -> NDArray[np.floating]:
+        moved = round(columns_a_row * step_px * frame / 12.0)
+        now = land.copy()
+        now[:below, :edge] = sky[:below, wide - moved : wide - moved + edge]
+        return now
+
+    every = list(range(60))
+    found = placed_pictures(swept(every), looked(plan, every, scene), plan)
+    assert found.cell.tolist() == every

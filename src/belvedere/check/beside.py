@@ -12,7 +12,7 @@ from belvedere.check.gathering import REPEAT_SPREAD
 from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.neighbours import Neighbours
 from belvedere.check.sightings import Sightings
-from belvedere.check.thresholds import LEAST_SHARE
+from belvedere.check.thresholds import FIRM_PLACES, LEAST_SHARE
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -27,6 +27,14 @@ _SURELY = 1e-6
 _PERHAPS = 1e-4
 #: Cells around the present one that are always asked about.
 _AROUND = 3
+#: Log of the chance that what two lines' frames both show moved in between: clouds, boats.
+_MOVED = -4.0
+#: Log of the chance that a frame shows what nobody beside it knows: waves, passing clouds.
+_UNKNOWN_TO_ALL = -3.0
+_KNOWN = float(np.log1p(-np.exp(_UNKNOWN_TO_ALL)))
+#: The most (natural log) that two frames say of each other's lines where one has hardly any hard
+#: detail: by the time of the next line clouds have sailed on.
+_FROM_CLOUDS = 3.0
 #: What is left of evidence against frames where their fellows fit as badly: a knocked tripod.
 _KNOCKED = 0.1
 
@@ -43,6 +51,7 @@ class Beside:
         self._known: dict[tuple[int, int, int, Drift | None, Drift | None], FloatArray] = {}
         self._drifts: dict[tuple[int, bytes], tuple[Drift | None, float]] = {}
         self._far = line_length(moves) // 2
+        self._firm: NDArray[np.bool_] | None = None
 
     def evidence(
         self,
@@ -72,6 +81,8 @@ class Beside:
             candidates = band.cells[t, asked]
             for other in others:
                 found[t, asked] += self._from_other(there[other], t, other, candidates, drifts)
+            # One cause for all that is not recognised, not one for each neighbour.
+            found[t, asked] = np.logaddexp(found[t, asked] + _KNOWN, _UNKNOWN_TO_ALL)
             unfit[t] = float(found[t, asked].max()) < 0.0
         fellows = np.zeros_like(unfit)
         fellows[1:] |= unfit[:-1]
@@ -141,10 +152,20 @@ class Beside:
                 shift[lines == 1] += after.between(second - first)
             if before is not None:
                 shift[lines == -1] -= before.between(first - second)
-            self._known[key] = self._seen.ratios(first, second, shift, spread)
+            known = self._seen.ratios(first, second, shift, spread)
+            # What both show may have moved between them, and agree on a wrong place.
+            moved = _MOVED + self._seen.elsewhere(first, second)
+            known = np.where(lines == 0, known, np.logaddexp(known, moved))
+            self._known[key] = np.minimum(known, self._most(first, second))
         place = np.minimum(np.searchsorted(cells, candidates), len(cells) - 1)
         ratios: FloatArray = np.where(cells[place] == candidates, self._known[key][place], 0.0)
         return ratios
+
+    def _most(self, first: int, second: int) -> float:
+        """The most that two frames may say; where one shows only clouds, or haze, little."""
+        if self._firm is None:
+            self._firm = self._seen.likeness().firm >= FIRM_PLACES
+        return np.inf if self._firm[first] and self._firm[second] else _FROM_CLOUDS
 
     def moved(self, cell: IntArray) -> bool:
         """Whether anything moved as a whole between lines, the frames being at `cell`."""
@@ -192,11 +213,13 @@ class Beside:
             moves = self._moves
             expected = moves.expected(a, b)
             spread = self._spreads.across_px
-            drift, fit = drift_of(both, expected, spread, self._seen, moves.width_px)
+            most = np.array([self._most(int(a), int(b)) for a, b in both])
+            drift, fit = drift_of(both, expected, spread, self._seen, moves.width_px, most)
             if drift is not None:
                 # What lies side by side now are other pairs.
                 anew, expected = self._side_by_side(both, cell, drift)
-                fit = max(fit, fit_of(anew, expected, spread, self._seen) - PRICE)
+                most = np.array([self._most(int(a), int(b)) for a, b in anew])
+                fit = max(fit, fit_of(anew, expected, spread, self._seen, most) - PRICE)
             self._drifts[key] = drift, fit
         return self._drifts[key]
 

@@ -41,14 +41,20 @@ class Drift:
 
 
 def drift_of(
-    pairs: IntArray, expected_px: FloatArray, spread_px: float, seen: Sightings, width_px: int
+    pairs: IntArray,
+    expected_px: FloatArray,
+    spread_px: float,
+    seen: Sightings,
+    width_px: int,
+    most: FloatArray,
 ) -> tuple[Drift | None, float]:
     """How the content moved between two lines, None where it did not, with its price counted.
 
     `pairs` (P, 2) are frames of the earlier and the later line, `expected_px` (P, 2) their
-    displacements. The second value is the log likelihood ratio of all pairs together.
+    displacements, `most` (P,) what each may say at most. The second value is the log likelihood
+    ratio of all pairs together.
     """
-    still = fit_of(pairs, expected_px, spread_px, seen)
+    still = fit_of(pairs, expected_px, spread_px, seen, most)
     if still > _FITS * len(pairs) or len(pairs) < _FEWEST:
         return None, still
     found = _sure_peaks(pairs, expected_px, seen, width_px)
@@ -56,18 +62,23 @@ def drift_of(
     best_fit = still
     for drift in _candidates(pairs, found, spread_px):
         moved = np.array([drift.between(int(b - a)) for a, b in pairs])
-        fit = fit_of(pairs, expected_px + moved, spread_px, seen) - PRICE
+        fit = fit_of(pairs, expected_px + moved, spread_px, seen, most) - PRICE
         if fit > best_fit:
             best, best_fit = drift, fit
     return best, best_fit
 
 
-def fit_of(pairs: IntArray, expected_px: FloatArray, spread_px: float, seen: Sightings) -> float:
-    """Log likelihood ratio of all `pairs` (P, 2) being displaced as expected (P, 2)."""
+def fit_of(
+    pairs: IntArray, expected_px: FloatArray, spread_px: float, seen: Sightings, most: FloatArray
+) -> float:
+    """Log likelihood ratio of all `pairs` (P, 2) being displaced as expected (P, 2).
+
+    None of them says more than its `most` (P,).
+    """
     spread = np.array([spread_px])
     return sum(
-        float(seen.ratios(int(a), int(b), shift[None], spread)[0])
-        for (a, b), shift in zip(pairs, expected_px, strict=True)
+        min(float(seen.ratios(int(a), int(b), shift[None], spread)[0]), float(top))
+        for (a, b), shift, top in zip(pairs, expected_px, most, strict=True)
     )
 
 

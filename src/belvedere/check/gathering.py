@@ -12,8 +12,9 @@ from belvedere.check.band import Band
 from belvedere.check.evidence import Evidence, Table
 from belvedere.check.moves import Moves, Spreads, line_length
 from belvedere.check.neighbours import Neighbours
+from belvedere.check.repeats import repeat_ratios
 from belvedere.check.rhythm import Rhythm, seconds
-from belvedere.check.sightings import Sightings
+from belvedere.check.sightings import MANY_RIVALS, Sightings
 from belvedere.check.sweep_prior import after_stuck_ratio, most_steps
 from belvedere.shoot import Frame
 
@@ -22,6 +23,15 @@ IntArray = NDArray[np.int64]
 
 #: Spread of the same cell taken twice, as a share of the frame's width.
 REPEAT_SPREAD = 0.012
+#: Spreads of a repeat, in those, with their shares: a head that stands still, one that settles,
+#: and clouds that sail on meanwhile.
+_STAYED, _STAYED_SHARES = np.array([0.2, 1.0, 4.0]), np.log([0.4, 0.3, 0.3])
+#: Log likelihood ratio from which a repeat and a step together show a scene that repeats itself.
+_REPEATS_ITSELF = 8.0
+#: What one of many displacements that fit as well says at most.
+_AMONG_RIVALS = 3.0
+#: Displacements that differ by less than this share of the frame are looked at once.
+_MUCH_ALIKE = 0.08
 #: Classes of moves up to which all are looked up, whether they are possible or not.
 _FEW_KINDS = 128
 #: Log of the chance of a knock, or a slip of the head, between two frames.
@@ -41,6 +51,7 @@ class Kinds:
     moves: FloatArray
     kind: IntArray
     turns: IntArray
+    frame_px: tuple[int, int]
 
 
 def kinds_of(moves: Moves, near: Neighbours, spreads: Spreads, shrink: int) -> Kinds:
@@ -62,7 +73,8 @@ def kinds_of(moves: Moves, near: Neighbours, spreads: Spreads, shrink: int) -> K
     _, first, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     kind = np.full((reach + 1, count), -1, dtype=np.int64)
     kind[steps, home] = inverse.ravel()
-    return Kinds(np.column_stack([shift[first], spread[first]]), kind, turns)
+    frame_px = (moves.width_px, moves.height_px)
+    return Kinds(np.column_stack([shift[first], spread[first]]), kind, turns, frame_px)
 
 
 def evidence_of(
@@ -80,10 +92,12 @@ def evidence_of(
     looked, over = (np.zeros((count, classes + 1), dtype=np.float32) for _ in range(2))
     apart = np.zeros(count)
     if seen is not None:
+        repeated = repeats_of(kinds, seen, count)
         for t in range(1, count):
             wanted = _wanted(kinds, band, t)
             apart[t] = seen.elsewhere(t - 1, t)
             found = _looked_up(kinds, seen, t - 1, t, wanted)
+            found[wanted == kinds.kind[0, 0]] = repeated[t]
             # A knock of the tripod on the way leaves them overlapping, but anyhow.
             moves_on = wanted != kinds.kind[0, 0]
             found[moves_on] = np.logaddexp(found[moves_on], _KNOCKED + apart[t])
@@ -96,6 +110,38 @@ def evidence_of(
     return Evidence(
         kinds.kind, kinds.turns, looked, over, beat, beat_over, since_repeat, apart, anew
     )
+
+
+def repeats_of(kinds: Kinds, seen: Sightings, count: int) -> FloatArray:
+    """Log likelihood ratios (T,) of each frame showing the cell of the one before once more."""
+    none, spreads = np.zeros((3, 2)), kinds.moves[kinds.kind[0, 0], 2] * _STAYED
+    onward = kinds.moves[_next_classes(kinds)]
+    known, periodic = np.zeros(count), np.zeros(count, dtype=bool)
+    for t in range(1, count):
+        known[t] = np.logaddexp.reduce(_STAYED_SHARES + seen.ratios(t - 1, t, none, spreads))
+        if known[t] > _REPEATS_ITSELF and len(onward):
+            # Windows and fences fit after a step as well as unmoved; that they do tells nothing.
+            step = float(seen.ratios(t - 1, t, onward[:, :2], onward[:, 2]).max())
+            if step > _REPEATS_ITSELF:
+                periodic[t], known[t] = True, min(known[t], step)
+            elif seen.rivals(t - 1, t) >= MANY_RIVALS:
+                periodic[t], known[t] = True, min(known[t], _AMONG_RIVALS)
+    return repeat_ratios(seen.likeness(), known, periodic, _steps(kinds))
+
+
+def _next_classes(kinds: Kinds) -> IntArray:
+    """The classes of moves to the next cell."""
+    classes = np.unique(kinds.kind[1:2])
+    return classes[classes >= 0]
+
+
+def _steps(kinds: Kinds) -> FloatArray:
+    """The displacements (S, 2) to the next cell as shares of the frame, much alike ones once."""
+    shifts = kinds.moves[_next_classes(kinds), :2]
+    shifts = shifts[np.isfinite(shifts).all(axis=1)] / kinds.frame_px
+    coarse = np.round(shifts / _MUCH_ALIKE)
+    _, first = np.unique(coarse, axis=0, return_index=True)
+    return shifts[first]
 
 
 def _both_follow(before: NDArray[np.float32], now: NDArray[np.float32]) -> bool:

@@ -20,6 +20,8 @@ _OFF_BEAT = 0.03
 _TOO_EARLY = 0.002
 #: Log likelihood ratio of a release before its time, if the head had not moved on.
 _BOUNCED = 1.5
+#: Chance that a repeated frame was taken in rhythm: the head stood still.
+_IN_RHYTHM = 0.4
 #: Spread of the difference of two clock readings that were each cut to whole seconds.
 _WHOLE_SECOND_SPREAD_S = 0.41
 
@@ -67,8 +69,12 @@ class Rhythm:
             return 0.0
         if gap_s < self.interval_s - 3.0 * self.spread_s:
             return _BOUNCED
-        soon = gap_s < self.interval_s + 4.0 * self.spread_s
-        return 0.0 if soon else float(np.log(_OFF_BEAT))
+        # In rhythm, the head went on, or so it thought.
+        spread = float(np.hypot(self.spread_s, self.turn_spread_s * (gap_s > self.interval_s)))
+        off = min(abs(gap_s - self.interval_s), abs(gap_s - self.interval_s - self.turn_s))
+        fits = np.exp(-0.5 * (off / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
+        anything = 0.5 / self.interval_s / (1.0 + gap_s / self.interval_s) ** 2
+        return float(np.log(_IN_RHYTHM * fits / anything + _OFF_BEAT))
 
     def keeps_going(self, gap_s: float) -> bool:
         """Whether a gap is an interval of the head, not a second release before its time."""

@@ -10,6 +10,7 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
+from belvedere.check.likeness import Likeness, likeness
 from belvedere.foundation import Progress, Steps
 from belvedere.measure import Matching, Peak, Prepared, fixed_pattern, prepare
 from belvedere.shoot import Frame
@@ -25,6 +26,13 @@ _PORTION = 16
 _FEWEST_FOR_PATTERN, _MOST_FOR_PATTERN = 6, 60
 #: Least spread of an expected displacement, in pixels of the small picture.
 _LEAST_SPREAD_PX = 0.8
+#: A rival has so much of the best displacement's support, and is so far from it, in pixels of the
+#: small picture.
+_RIVAL_SHARE, _RIVAL_APART_PX = 0.6, 12.0
+#: So many of them make a scene that repeats itself.
+MANY_RIVALS = 3
+#: A camera that stands still may tremble by so much, in pixels of the small picture.
+_TREMBLES_PX = 2.5
 #: Rows of filler below a picture that ends early vary less than this (grey levels).
 _FILLER_SPREAD = 0.75
 
@@ -47,6 +55,7 @@ class Sightings:
         self._prepared: OrderedDict[int, Prepared] = OrderedDict()
         self._pairs: dict[tuple[int, int], Matching] = {}
         self._texture: dict[int, float] = {}
+        self._likeness: Likeness | None = None
 
     def match(self, pairs: Sequence[tuple[int, int]], threads: int) -> Steps[None]:
         """Match pairs that will be asked for, in several threads; the rest is matched when asked.
@@ -103,6 +112,31 @@ class Sightings:
     def elsewhere(self, first: int, second: int) -> float:
         """Log likelihood ratio of "overlapping anyhow" against "unrelated"."""
         return self._matching(min(first, second), max(first, second)).elsewhere()
+
+    def rivals(self, first: int, second: int) -> int:
+        """Displacements that fit about as well as the best one: windows repeat, and fences."""
+        peaks, support = self._matching(min(first, second), max(first, second)).peaks()
+        if not len(support):
+            return 0
+        good = peaks[support > _RIVAL_SHARE * support.max()]
+        apart = np.abs(good - peaks[support.argmax()]).max(axis=1) > _RIVAL_APART_PX
+        return len(np.unique(np.round(good[apart] / _RIVAL_APART_PX), axis=0))
+
+    def likeness(self) -> Likeness:
+        """How far each frame is just the same picture as the one before."""
+        if self._likeness is None:
+            whole = [
+                None if damaged or small.shape != self._shape else small
+                for small, damaged in zip(self._small, self._damaged, strict=True)
+            ]
+            trembled = np.zeros((len(whole), 2))
+            for t in range(1, len(whole)):
+                # Windows may lie on others after as little.
+                if self.rivals(t - 1, t) < MANY_RIVALS:
+                    peak = self._matching(t - 1, t).near(0.0, 0.0, _TREMBLES_PX, _TREMBLES_PX)
+                    trembled[t] = peak.dx_px, peak.dy_px
+            self._likeness = likeness(whole, trembled)
+        return self._likeness
 
     def small(self, index: int) -> Grey:
         """The small picture itself."""

@@ -13,7 +13,7 @@ IntArray = NDArray[np.int64]
 REPEATED, REPEATED_AGAIN = 0.004, 0.02
 #: A frame that shows the same cell again, a whole interval later, was taken while the head stood
 #: still: then the sweep goes on past the cell that the head did not go to.
-_STUCK = 0.1
+_STUCK = 0.5
 #: A frame belongs to no cell; the next one does not either; the sweep goes on after it.
 FOREIGN, FOREIGN_AGAIN, FOREIGN_AFTER = 0.0008, 0.5, 0.3
 GOES_ON_AFTER_FOREIGN = 0.5
@@ -25,7 +25,9 @@ _LEFT_OUT, _LEFT_OUT_ALSO, _LEAST_LEFT_OUT = 0.008, 0.3, 2e-6
 # Per shoot.
 _FOREIGN_FIRST = 0.15
 _STARTED_LATE, _LEAST_STARTED_LATE = 0.01, 1e-9
-_STOPPED_EARLY, _STOPPED_EARLY_ALSO, _LEAST_STOPPED_EARLY = 0.01, 0.75, 1e-7
+_STOPPED_EARLY, _STOPPED_EARLY_ALSO = 0.01, 0.75
+#: The battery is empty, the card full or the camera asleep: at any cell, however many are left.
+_GIVEN_OUT = 0.02
 #: A whole line at the beginning or end has no frame; so has each further one.
 _LINE_LOST, _LINE_LOST_ALSO = 1e-3, 0.3
 #: The card ends before the sweep began.
@@ -103,7 +105,7 @@ def ending_prior(cells: IntArray, turns: IntArray) -> FloatArray:
     """Prior of the last frame being at each of `cells`, or of none after it; see the start."""
     left = np.maximum(len(turns) - 1 - cells, 0)
     early = _STOPPED_EARLY * _STOPPED_EARLY_ALSO ** np.maximum(left - 1.0, 0.0)
-    early = np.maximum(early, _LEAST_STOPPED_EARLY)
+    early = np.maximum(early, _GIVEN_OUT / len(turns))
     lines = np.cumsum(turns[::-1])[::-1][cells]
     early = np.where(turns[cells] > 0, np.maximum(early, _lines_lost(lines)), early)
     return np.where(cells >= 0, np.where(left == 0, 1.0, early), 0.0)

@@ -10,6 +10,14 @@ from typing import Final
 
 #: probability: of a cell placed with less, one in ten would be another's frame.
 SURE_PLACED: Final = 0.9
+#: grey levels²: variance of detail across its main direction from which a place shows something.
+SHOWN_DETAIL: Final = 1.0
+#: grey levels²: from this it is hard; clouds, haze and calm water stay below.
+HARD_DETAIL: Final = 16.0
+#: share of that detail: two frames that differ by less at a place show the same there.
+SAME_DETAIL: Final = 0.2
+#: places: a frame with fewer hard ones shows only what may have sailed on by the next line.
+FIRM_PLACES: Final = 6
 
 # Sharpness, measured in an overlap
 

@@ -211,6 +211,10 @@ class Matching:
             return Peak(0.0, 0.0, 0.0)
         return self._peak(int(self._support.argmax()))
 
+    def peaks(self) -> tuple[FloatImage, FloatImage]:
+        """All displacements (B, 2) that stand out, with their support (B,)."""
+        return self._peaks, self._support
+
     def near(self, dx_px: float, dy_px: float, reach_x_px: float, reach_y_px: float) -> Peak:
         """The displacement with the most support within reach of the expected one."""
         off = np.abs(self._peaks - (dx_px, dy_px))
