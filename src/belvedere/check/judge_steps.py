@@ -121,6 +121,7 @@ def _as_stated(stated_ev: FloatArray) -> tuple[Ties, BoolArray]:
 
 def _accuse_exposure(frames: Sequence[Frame], steps: Runs, stated: FloatArray) -> list[Finding]:
     found = []
+    other = _usual_stated(steps, stated)
     for place in np.flatnonzero(steps.kind > 0).tolist():
         step_ev = float(steps.offset[place, 0])
         if abs(step_ev) < FAULT_EV:
@@ -131,7 +132,7 @@ def _accuse_exposure(frames: Sequence[Frame], steps: Runs, stated: FloatArray) -
             Finding(
                 "exposure",
                 f"{abs(step_ev):.2f} EV {word} than {_others(frames, steps, place)}"
-                f"{_stated(frames, steps, place, stated)}{_why(frames, steps, place)}",
+                f"{_stated(frames, number, other, stated)}{_why(frames, steps, place)}",
                 frames[number].file,
                 round(step_ev, 3),
                 "EV",
@@ -161,19 +162,19 @@ def _nothing_to_see(
 
 def _run(steps: Runs, place: int) -> tuple[int, int]:
     """First and last place of the run of like frames around `place`."""
-    first = last = place
-    while first > 0 and steps.kind[first - 1] == steps.kind[place]:
-        first -= 1
-    while last + 1 < len(steps.kind) and steps.kind[last + 1] == steps.kind[place]:
-        last += 1
+    edges = np.flatnonzero(np.diff(steps.kind))
+    after = int(np.searchsorted(edges, place))
+    first = int(edges[after - 1]) + 1 if after else 0
+    last = int(edges[after]) if after < len(edges) else len(steps.kind) - 1
     return first, last
 
 
 def _others(frames: Sequence[Frame], steps: Runs, place: int) -> str:
     first, last = _run(steps, place)
     if last > first or (steps.kind == 0).sum() <= 2:
-        usual = [frames[number].file for number in steps.member[steps.kind == 0]]
-        return usual[0] if len(usual) == 1 else f"the {len(usual)} frames like {usual[0]}"
+        usual = steps.member[steps.kind == 0]
+        first_of = frames[usual[0]].file
+        return first_of if len(usual) == 1 else f"the {len(usual)} frames like {first_of}"
     return "its neighbours"
 
 
@@ -187,14 +188,17 @@ def _why(frames: Sequence[Frame], steps: Runs, place: int) -> str:
     return f"; so are all {count} frames {names}: fewer to take again than the other {rest}"
 
 
-def _stated(frames: Sequence[Frame], steps: Runs, place: int, stated: FloatArray) -> str:
-    """What the settings in the files say to it, where they changed."""
-    number = steps.member[place]
+def _usual_stated(steps: Runs, stated: FloatArray) -> int | None:
+    """The usual frame that states the middle exposure; None where none states any."""
     usual = steps.member[steps.kind == 0]
     usual = usual[np.isfinite(stated[usual])]
-    if not np.isfinite(stated[number]) or not len(usual):
+    return int(usual[np.argsort(stated[usual])[len(usual) // 2]]) if len(usual) else None
+
+
+def _stated(frames: Sequence[Frame], number: int, other: int | None, stated: FloatArray) -> str:
+    """What the settings in the files say to it, where they changed."""
+    if other is None or not np.isfinite(stated[number]):
         return ""
-    other = usual[np.argsort(stated[usual])[len(usual) // 2]]
     if abs(stated[other] - stated[number]) < SAME_EV:
         return " (at the same settings)"
     return (

@@ -97,15 +97,17 @@ def _differences(
     pairs: Sequence[PairEvidence], samples: Sequence[FloatArray], columns: int, floor: float
 ) -> Differences:
     """The differences from samples (n, columns) of each overlap."""
-    spreads = []
+    spreads, middles = [], []
     for pair, values in zip(pairs, samples, strict=True):
-        quarter = float(np.subtract(*np.percentile(values, [75, 25], axis=0)).max()) / 1.349
+        low, middle, high = np.percentile(values, [25, 50, 75], axis=0)
+        quarter = float((high - low).max()) / 1.349
         doubt = 1.25 * quarter / np.sqrt(len(values) / 8.0) + 4.0 * floor / np.sqrt(len(values))
         doubt *= (1.0 if pair.registered else 2.0) * (3.0 if pair.tone.one_sided else 1.0)
         spreads.append(float(np.hypot(doubt, floor)))
+        middles.append(middle)
     return Differences(
         np.array([(pair.a, pair.b) for pair in pairs], dtype=np.intp).reshape(-1, 2),
-        np.array([np.median(values, axis=0) for values in samples]).reshape(-1, columns),
+        np.array(middles, dtype=np.float64).reshape(-1, columns),
         np.array(spreads),
         np.array([pair.shift_px for pair in pairs], dtype=np.float64).reshape(-1, 2),
         np.array([pair.registered for pair in pairs], dtype=np.bool_),
