@@ -12,10 +12,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from belvedere.check.judge_detail import judge_edges, judge_sharpness, solve_sharpness
+from belvedere.check.judge_detail import Ground, judge_edges, judge_sharpness, solve_sharpness
 from belvedere.check.judge_look import judge_look
 from belvedere.check.judge_model import Judgement
-from belvedere.check.judge_pairs import Evidence, measure_pairs
+from belvedere.check.judge_pairs import Evidence, PairEvidence, measure_pairs
 from belvedere.check.judge_settings import judge_settings
 from belvedere.check.judge_shoot import judge_overlaps, judge_parallax
 from belvedere.check.judge_steps import judge_colour, judge_exposure
@@ -64,12 +64,9 @@ def judge(
     tones = solve_tones(len(frames), evidence.pairs)
     exposure, exposure_shoot = judge_exposure(frames, order, tones, evidence)
     colour, colour_shoot = judge_colour(frames, order, tones, {f.file for f in exposure})
-    loose = {frozenset((o.file_a, o.file_b)) for o in overlaps if not o.firm}
-    on_firm_ground = [
-        frozenset((frames[pair.a].file, frames[pair.b].file)) not in loose
-        for pair in evidence.pairs
-    ]
-    sharpness = solve_sharpness(len(frames), evidence.pairs, on_firm_ground)
+    sharpness = solve_sharpness(
+        len(frames), evidence.pairs, _ground(frames, overlaps, evidence.pairs)
+    )
     detail, unjudged = judge_sharpness(frames, sharpness)
     alone, soft_shoot = judge_edges(frames, evidence)
     seen = {finding.file for finding in detail}
@@ -99,6 +96,17 @@ def judge(
         {file: why for file, why in unjudged.items() if file not in spoilt},
         tuple(remarks),
     )
+
+
+def _ground(
+    frames: Sequence[Frame], overlaps: Sequence[Overlap], pairs: Sequence[PairEvidence]
+) -> list[Ground]:
+    """What each pair is seen by, as the overlaps tell it."""
+    by_files = {}
+    for one in overlaps:
+        by_files[one.file_a, one.file_b] = Ground(one.firm, one.still_a, one.still_b)
+        by_files[one.file_b, one.file_a] = Ground(one.firm, one.still_b, one.still_a)
+    return [by_files[frames[pair.a].file, frames[pair.b].file] for pair in pairs]
 
 
 def _corrupt(frames: Sequence[Frame], evidence: Evidence) -> list[Finding]:

@@ -53,17 +53,30 @@ class Sharpness:
     apart: NDArray[np.bool_]
 
 
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What a pair is seen by: hard detail that agrees, and not clouds or waves (`firm`).
+
+    Where it does not agree, `still_a` and `still_b` say whose detail there stands still.
+    """
+
+    firm: bool = True
+    still_a: bool = True
+    still_b: bool = True
+
+
 def solve_sharpness(
-    frames: int, pairs: Sequence[PairEvidence], firm: Sequence[bool] | None = None
+    frames: int, pairs: Sequence[PairEvidence], ground: Sequence[Ground] | None = None
 ) -> Sharpness:
     """One blur for each frame out of all overlaps, the lens's own unevenness subtracted.
 
-    `firm` says for each pair whether it shows hard detail that agrees, and not clouds or waves.
+    `ground` says for each pair what it is seen by; without it, all pairs are firm.
     """
-    pairs = _credible(pairs, [True] * len(pairs) if firm is None else firm)
+    pairs = _credible(pairs, [Ground()] * len(pairs) if ground is None else ground)
     blur_px2, error_px2 = np.zeros((frames, 4)), np.full((frames, 4), np.inf)
     apart = np.zeros((frames, 4), dtype=bool)
     sharpest = _sharpest(frames, pairs)
+    solved = []
     for sector in range(4):
         used = [
             pair
@@ -72,18 +85,22 @@ def solve_sharpness(
         ]
         blur = np.array([pair.detail.blur_px2[sector] for pair in used if pair.detail])
         spread = np.array([pair.detail.spread_px2[sector] for pair in used if pair.detail])
-        levels = _levels(frames, used, blur, spread)
-        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels, sharpest)
+        solved.append(_levels(frames, used, blur, spread))
+    step_px2 = _greatest_step(solved)
+    for sector, levels in enumerate(solved):
+        blur_px2[:, sector], error_px2[:, sector] = _above_sharp(levels, sharpest, step_px2)
         together = np.bincount(levels.group)[levels.group]
         apart[:, sector] = together < APART_SHARE * together.max(initial=0)
     return Sharpness(blur_px2, error_px2, apart)
 
 
-def _credible(pairs: Sequence[PairEvidence], firm: Sequence[bool]) -> list[PairEvidence]:
-    """Without overlaps that accuse a frame of much blur which is as sharp as another neighbour.
+def _credible(pairs: Sequence[PairEvidence], ground: Sequence[Ground]) -> list[PairEvidence]:
+    """Without overlaps that nobody need believe when they accuse a frame of much blur.
 
     So it is said by an overlap that could not be registered, the frame being drowned in blur; or by
-    clouds and waves, which need not be the same in both frames however well they seem to fit.
+    clouds and waves, which need not be the same in both frames however well they seem to fit. They
+    are believed where the sharper frame shows what stands still, and where the other is not as
+    sharp as another neighbour.
     """
     alike = {
         end
@@ -94,11 +111,18 @@ def _credible(pairs: Sequence[PairEvidence], firm: Sequence[bool]) -> list[PairE
     }
     return [
         pair
-        for pair, on_firm_ground in zip(pairs, firm, strict=True)
+        for pair, seen_by in zip(pairs, ground, strict=True)
         if pair.detail is None
-        or (pair.registered and (on_firm_ground or _greatest(pair.detail) < LOOSE_BLUR_PX2))
-        or (pair.b if pair.detail.blur_px2.sum() > 0 else pair.a) not in alike
+        or (pair.registered and (seen_by.firm or _greatest(pair.detail) < LOOSE_BLUR_PX2))
+        or _witness_stands(pair, seen_by, alike)
     ]
+
+
+def _witness_stands(pair: PairEvidence, seen_by: Ground, alike: set[int]) -> bool:
+    """Whether the sharper of two frames is to be believed that the other is blurred."""
+    if pair.detail is not None and pair.detail.blur_px2.sum() > 0:
+        return seen_by.still_a and pair.b not in alike
+    return seen_by.still_b and pair.a not in alike
 
 
 def _greatest(detail: DetailEvidence) -> float:
@@ -160,11 +184,30 @@ def _uneven_lens(pairs: Sequence[PairEvidence], blur: FloatArray) -> FloatArray:
     return common
 
 
-def _above_sharp(levels: Levels, sharpest: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
+def _greatest_step(solved: Sequence[Levels]) -> FloatArray:
+    """How far each frame surely stands off most others, in whichever direction it does most, (n,).
+
+    What is known to a fraction of that in another direction is known well enough.
+    """
+    steps = []
+    for levels in solved:
+        step = np.zeros(len(levels.value))
+        known = np.isfinite(levels.error)
+        for number in np.unique(levels.group[known]):
+            member = known & (levels.group == number)
+            step[member] = np.abs(levels.value[member, 0] - np.median(levels.value[member, 0]))
+        steps.append(np.where(known & (levels.error < NEAR_SHARE * step), step, 0.0))
+    return np.max(steps, axis=0)
+
+
+def _above_sharp(
+    levels: Levels, sharpest: NDArray[np.bool_], step_px2: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Blur counted from sharp frames, and its error; both (n,).
 
     Each frame is counted from the sharp ones among those that it can be compared with: not from
-    frames beyond a neighbour so blurred that the comparison through it says little.
+    frames beyond a neighbour so blurred that the comparison through it says little. `step_px2` (n,)
+    is the greatest step of each frame.
     """
     above, error = np.zeros(len(levels.value)), np.full(len(levels.value), np.inf)
     known = np.isfinite(levels.error)
@@ -172,7 +215,7 @@ def _above_sharp(levels: Levels, sharpest: NDArray[np.bool_]) -> tuple[FloatArra
         for member in _portions(np.flatnonzero(levels.group == number)):
             value = levels.value[member, 0]
             apart = levels.apart(member)
-            step = np.abs(value[:, None] - value[None, :])
+            step = np.maximum(np.abs(value[:, None] - value[None, :]), step_px2[member, None])
             near = apart <= np.maximum(NEAR_PX2, NEAR_SHARE * step)
             for place, frame in enumerate(member):
                 peers = near[place]
@@ -206,6 +249,7 @@ def judge_sharpness(
         frames, sharpness.blur_px2, sharpness.error_px2, sharpness.apart, strict=True
     ):
         known = error < np.maximum(KNOWN_PX2, KNOWN_SHARE * np.abs(blur))
+        known |= error < KNOWN_SHARE * np.abs(blur[known]).max(initial=0.0)
         if known.sum() < LEAST_SECTORS:
             unjudged[frame.file] = (
                 "nothing to judge here: no fine detail where it overlaps its neighbours"

@@ -24,7 +24,8 @@ class Met:
 
     `shift_px` (2,) is where the content moves from the first to the second: as found where
     `support` (natural log) is enough, else as expected. `hard` is the share of the overlap with
-    hard detail, and `agreement` how far both frames agree on it, -1 to 1.
+    hard detail, and `agreement` how far both frames agree on it, -1 to 1. `still` says for each of
+    both whether what it shows there surely stands still: others show the same of it.
     """
 
     first: int
@@ -33,6 +34,7 @@ class Met:
     support: float
     hard: float
     agreement: float
+    still: tuple[bool, bool] = (True, True)
 
     @property
     def found(self) -> bool:

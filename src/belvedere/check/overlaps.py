@@ -58,6 +58,7 @@ def _overlap(placing: Placing, positions: Positions, one: Met, turns: bool) -> O
         mapping,
         max(float(support), _UNSEEN),
         one.agreement >= HARD_AGREEMENT,
+        *one.still,
     )
 
 

@@ -9,6 +9,7 @@ really are.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -114,8 +115,8 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
         met = yield from _looked_near(desk, solved.rotations, agreeing)
         solved = desk.solved(planned, met)
         met = yield from _looked_near(desk, solved.rotations, met)
-    met = _grounded(desk, solved.rotations, met)
-    cut = parted(tuple(met.values()), len(frames), lambda one: _stands_still(desk, one, met))
+    met = _witnessed(desk, _grounded(desk, solved.rotations, met))
+    cut = parted(tuple(met.values()), len(frames), lambda one: all(one.still))
     return Positions(
         frames, solved.rotations, solved.turn_rad, tuple(met.values()), desk.moves.linear, cut
     )
@@ -208,6 +209,14 @@ class _Desk:
         dx, dy = shift_px / scale
         share, agreement = hard_overlap(one, two, float(dx), float(dy), within=part)
         return agreement if share >= HARD_SHARE else 0.0
+
+    def hard_share(self, frame: int, one: Met) -> float:
+        """Share of an overlap in which a frame, one of the two, shows hard detail."""
+        _, aside = one.seen_from(frame)
+        dx, dy = aside / (self.seen.shrink * self._shrink)
+        hard = self._hard_of(frame)
+        here = hard.hard[shared_part(hard, float(dx), float(dy))]
+        return float(here.mean()) if here.size else 0.0
 
     def _hard_of(self, number: int) -> HardDetail:
         if number not in self._hard:
@@ -307,19 +316,30 @@ def _grounded(desk: _Desk, rotations: FloatArray, met: _Book) -> _Book:
     return grounded
 
 
-def _stands_still(desk: _Desk, silent: Met, met: _Book) -> bool:
-    """Whether both frames show houses and rocks, and no waves, in an overlap that is silent."""
-    return all(
-        max(
-            (
-                desk.agreement_within(*one.seen_from(frame), silent)
-                for one in met.values()
-                if one.found and frame in (one.first, one.second)
-            ),
-            default=0.0,
-        )
-        >= FIRM_AGREEMENT
-        for frame in (silent.first, silent.second)
+def _witnessed(desk: _Desk, met: _Book) -> _Book:
+    """Overlaps in which no ground is seen, with what each frame shows there that stands still."""
+    beside: dict[int, list[Met]] = {}
+    for one in met.values():
+        if one.found:
+            beside.setdefault(one.first, []).append(one)
+            beside.setdefault(one.second, []).append(one)
+    return {
+        ends: one
+        if one.firm
+        else replace(one, still=(_still(desk, one, 0, beside), _still(desk, one, 1, beside)))
+        for ends, one in met.items()
+    }
+
+
+def _still(desk: _Desk, one: Met, which: int, beside: Mapping[int, list[Met]]) -> bool:
+    """Whether a frame shows houses and rocks, and no clouds or waves, in an overlap."""
+    frame = (one.first, one.second)[which]
+    if desk.hard_share(frame, one) < HARD_SHARE:
+        return False
+    return any(
+        desk.agreement_within(*other.seen_from(frame), one) >= FIRM_AGREEMENT
+        for other in beside.get(frame, ())
+        if other is not one
     )
 
 

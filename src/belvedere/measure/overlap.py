@@ -16,6 +16,7 @@ class Overlap:
     a plain translation where only a shift was measured; good to a few pixels, to be refined
     locally. `support` is between 0 and 1: how sure it is that the two really overlap so. `firm`
     is False where hard detail, such as houses, does not agree: clouds and waves may have moved.
+    `still_a` and `still_b` say whether what the one or the other shows there surely stands still.
     """
 
     file_a: str
@@ -23,3 +24,5 @@ class Overlap:
     b_from_a: NDArray[np.float64]
     support: float
     firm: bool = True
+    still_a: bool = True
+    still_b: bool = True
