@@ -149,7 +149,13 @@ class Ahead:
         latest = self._waiting[-1] if self._waiting else None
         if latest is not None:
             self.met.append((latest.frame.file, frame.file))
-        others = [one for one in self._waiting if self._meets(moves, one.cell, here.cell)]
+        others = [
+            one
+            for one, share in zip(
+                self._waiting, _shares(moves, self._waiting, here.cell), strict=True
+            )
+            if share >= LEAST_SHARE
+        ]
         self.met += [(one.frame.file, frame.file) for one in others if one is not latest]
         edges = self._arrived % self._edge_step == 1
         again = [(one, self._now_met(moves, one)) for one in moved]
@@ -215,8 +221,8 @@ class Ahead:
             return 0.0
         line = moves.line[cell]
         others = [one for one in self._waiting if moves.line[one.cell] != line]
-        shares = [float(moves.share(_expected(moves, one.cell, cell))) for one in others]
-        if not shares or max(shares) < LEAST_SHARE:
+        shares = _shares(moves, others, cell)
+        if not len(shares) or shares.max() < LEAST_SHARE:
             return 0.0
         one = others[int(np.argmax(shares))]
         scale = moves.width_px / tiny.shape[1]
@@ -345,6 +351,12 @@ def _mapping(moves: Moves, first: int, second: int, shift: FloatArray) -> FloatA
     if first == second:
         return translation(shift)
     return turned_mapping(moves, moves.rotations[second] @ moves.rotations[first].T, shift)
+
+
+def _shares(moves: Moves, others: list[_Waiting], cell: int) -> FloatArray:
+    """What a frame of a cell shares with each of the others, as shares of a frame (n,)."""
+    first = np.array([one.cell for one in others], dtype=np.int64)
+    return moves.share(moves.expected(first, np.full(len(others), cell)))
 
 
 def _expected(moves: Moves, first: int, second: int) -> FloatArray:
