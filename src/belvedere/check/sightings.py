@@ -18,8 +18,10 @@ from belvedere.shoot import Frame
 Grey = NDArray[np.uint8]
 FloatArray = NDArray[np.float64]
 
-#: About 1 MB each. What two of them show of each other takes a few kilobytes and is all kept.
-_KEPT_PICTURES = 160
+#: Bytes of pictures made ready, some 1 to 2 MB each: two rows of most grids. What two of them show
+#: of each other takes a few kilobytes and is all kept.
+_MEMORY = 170_000_000
+_FEWEST_KEPT = 24
 #: Pairs that one thread takes at a time: neighbours share pictures.
 _PORTION = 16
 #: Frames from which the camera's own pattern is learnt.
@@ -168,7 +170,7 @@ class Sightings:
         with self._lock:
             self._texture[index] = prepared.samples
             self._prepared[index] = prepared
-            if len(self._prepared) > _KEPT_PICTURES:
+            while len(self._prepared) > max(_FEWEST_KEPT, _MEMORY // prepared.nbytes):
                 self._prepared.popitem(last=False)
         return prepared
 

@@ -79,6 +79,11 @@ class Prepared:
     slopes: FloatImage
 
     @property
+    def nbytes(self) -> int:
+        """What it holds of memory."""
+        return self.transform.nbytes + self.energy.nbytes + self.slopes.nbytes
+
+    @property
     def samples(self) -> float:
         """Independent textured samples in the whole picture."""
         return float(self.energy[-1, -1]) / (GATHERED * LEAST_SAMPLE_AREA_PX)

@@ -67,7 +67,8 @@ class Catalogue:
         """Keep readings: content hash, what was said, the small picture."""
         self._db.executemany(
             "INSERT OR REPLACE INTO readings VALUES (?, ?, ?)",
-            [(key, json.dumps(said), small) for key, said, small in readings],
+            # One by one: all small pictures of a large card once more would fill the memory.
+            ((key, json.dumps(said), small) for key, said, small in readings),
         )
 
     def result(self, fingerprint: str) -> dict[str, Any] | None:
