@@ -84,7 +84,7 @@ FLOOR_EV: Final = 0.012
 #: natural logarithm: the same of its tint.
 FLOOR_TINT: Final = 0.006
 #: natural logarithm: thumbnails that differ by more in tint send for the frames' own colours; half
-#: of what a jump makes, and thumbnails err by less (measured).
+#: of what a jump makes. On eight rehearsed cards they err by 0.003 to 0.016, at most by 0.06.
 TINT_DOUBT: Final = 0.045
 #: EV or natural logarithm, from frame to frame: what a lens brighter on one side may do.
 LOPSIDED_TONE: Final = 0.03
