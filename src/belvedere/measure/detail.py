@@ -35,9 +35,9 @@ _BANDS = (0.05, 0.08, 0.12, 0.17, 0.23, 0.3, 0.38)
 _NOISE_FROM = 0.42
 #: So many of a frame's flattest patches tell its noise.
 _FLAT_PATCHES = 24
-#: Noise of cameras is stronger in each band than at the highest frequencies, but hardly by more than
-#: so many times: beyond, the flattest patches are taken not to be flat. Set by eye from the flattest
-#: patches of 42 files; in half of them some band is above.
+#: Noise of cameras is stronger in each band than at the highest frequencies, but hardly by more
+#: than so many times: beyond, the flattest patches are taken not to be flat. Set by eye from the
+#: flattest patches of 40 files; in more than half of these some band is above.
 _MOST_COLOURED = np.array([60.0, 50.0, 40.0, 30.0, 20.0, 8.0])
 #: A fall of power deeper than this tells no more of how deep: a streak's power falls as a Gaussian
 #: does only down to its first zero, and beyond rises again to 0.047 (that of sin x / x, squared).
