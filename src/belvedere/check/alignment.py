@@ -136,16 +136,16 @@ class Ways:
 
     They rest on what frames show of each other and on the clock, not on what else is known of
     each frame, and serve every alignment that differs in that alone. Of long shoots only a part
-    is remembered.
+    is remembered, of those that are gone once nothing.
     """
 
-    def __init__(self, evidence: Evidence, band: Band) -> None:
+    def __init__(self, evidence: Evidence, band: Band, once: bool = False) -> None:
         self.evidence, self.band = evidence, band
         self.turns = evidence.next_turns
         self._prior = step_log_prior(evidence.steps)
         self._kept: dict[int, list[_Ways]] = {}
         self._passing: tuple[int, list[_Ways]] = (-1, [])
-        self._room = _MOST_REMEMBERED
+        self._room = 0 if once else _MOST_REMEMBERED
 
     def to(self, t: int) -> _Ways:
         """The ways from frame t - 1 to frame t."""

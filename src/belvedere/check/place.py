@@ -39,6 +39,8 @@ _EXPLAINED = 0.6
 _BY_CHANCE = -4.0
 #: An explanation whose score is so far behind another's is not tried in other ways.
 _FAR_BEHIND = 200.0
+#: One that differs by single frames and is so far behind will not catch up.
+_HOPELESS = 30.0
 #: Explanations this near to the best one in log evidence are looked at twice.
 _NEARLY_AS_PROBABLE = 5.0
 
@@ -95,13 +97,23 @@ def _best_of_all(first: _Trial) -> _Trial:
     by_clock = _by_clock(first)
     # What the pictures suggested first may lead astray, such as bands in a plain sky, or clouds.
     beginnings = [(best, True)] if best.beside.moved(best.cell) else []
-    if not np.array_equal(by_clock.cell, best.cell):
+    if _worth_trying(by_clock, best, score):
         beginnings += [(by_clock, False), (by_clock, True)]
     for beginning, drifting in beginnings:
         other, other_score = _improved(beginning, drifting, score)
         if other_score > score:
             best, score = other, other_score
     return best
+
+
+def _worth_trying(other: _Trial, best: _Trial, score: float) -> bool:
+    """Whether another beginning may lead elsewhere: not if it differs here and there by a frame."""
+    differs = np.flatnonzero(other.cell != best.cell)
+    if not len(differs):
+        return False
+    in_a_row = np.diff(differs, prepend=-2, append=len(other.cell) + 2) == 1
+    several = bool((in_a_row[:-1] & in_a_row[1:]).any())
+    return several or _score(other) > score - _HOPELESS
 
 
 def _with_lines_settled(best: _Trial) -> _Trial:
@@ -141,7 +153,7 @@ def _by_clock(trial: _Trial) -> _Trial:
     evidence, frames = trial.ways.evidence, trial.placing.frames
     nothing = np.zeros_like(evidence.seen)
     blind = replace(evidence, seen=nothing, seen_over=nothing, apart=np.zeros_like(evidence.apart))
-    ways = Ways(blind, band_of(blind, foreign_ratio(frames)))
+    ways = Ways(blind, band_of(blind, foreign_ratio(frames)), once=True)
     placing = _concluded(trial.placing, ways, np.zeros(ways.band.cells.shape))
     band = trial.ways.band.with_cells(placing.cell)
     return replace(trial, placing=placing, ways=Ways(evidence, band), at=np.zeros(band.cells.shape))

@@ -47,6 +47,8 @@ _OWN = 0.02
 _FEWEST_OTHERS, _MOST_OTHERS = 2, 24
 #: Frames on either side that tell what is usual.
 _AROUND = 3
+#: Frames that the falloff in the corners is learnt from, about, and pairs looked at at a time.
+_ENOUGH_FRAMES, _AT_ONCE = 200, 128
 #: Cells of the smooth brightness in common that it is compared in, at least.
 _LEAST_CELLS = 96
 
@@ -94,8 +96,8 @@ def _own_brightness(smooth: FloatImage, faint: BoolArray) -> BoolArray:
     for t in frames:
         unlike = smooth[others[np.abs(others - t) > 2]]
         if len(unlike) >= _FEWEST_OTHERS:
-            alike = max(_OWN, 4.0 * _residual(smooth[t] - smooth[t - 1]))
-            own[t] = min(_residual(smooth[t] - one) for one in unlike) > alike
+            alike = max(_OWN, 4.0 * float(_residuals(smooth[t : t + 1] - smooth[t - 1])[0]))
+            own[t] = _residuals(smooth[t] - unlike).min() > alike
     return own
 
 
@@ -121,16 +123,19 @@ def _smoother(smooth: FloatImage, steps: FloatArray) -> FloatArray:
     both = np.flatnonzero(usable[1:] & usable[:-1]) + 1
     if not len(both):
         return result
-    falloff = np.median(smooth[usable], axis=0)
-    unmoved = np.array([_residual(smooth[t] - smooth[t - 1]) for t in both])
+    falloff = np.median(smooth[usable][:: max(1, int(usable.sum()) // _ENOUGH_FRAMES)], axis=0)
+    unmoved = np.zeros(len(both))
     apart = np.full((len(both), max(len(steps), 1)), np.inf)
-    for number, step in enumerate(steps):
-        here, there = _common(step, smooth.shape[1:])
-        if np.zeros(smooth.shape[1:])[here].size < _LEAST_CELLS:
-            continue
-        for i, t in enumerate(both):
-            before, now = smooth[t - 1] - falloff, smooth[t] - falloff
-            apart[i, number] = _residual(now[there] - before[here])
+    for first in range(0, len(both), _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        before, now = smooth[both[some] - 1], smooth[both[some]]
+        unmoved[some] = _residuals(now - before)
+        before, now = before - falloff, now - falloff
+        for number, step in enumerate(steps):
+            here, there = _common(step, smooth.shape[1:])
+            earlier, later = before[:, here[0], here[1]], now[:, there[0], there[1]]
+            if earlier[0].size >= _LEAST_CELLS:
+                apart[some, number] = _residuals(later - earlier)
     stepped = apart.min(axis=1)
     told = np.isfinite(stepped)
     if not told.any():
@@ -143,10 +148,15 @@ def _smoother(smooth: FloatImage, steps: FloatArray) -> FloatArray:
     return result
 
 
-def _residual(difference: FloatImage) -> float:
-    """Root mean square about the median, exposure being free, single large differences cut."""
-    about = np.clip(difference - np.median(difference), -0.5, 0.5)
-    return float(np.sqrt(np.mean(about * about)))
+def _residuals(differences: FloatImage) -> FloatArray:
+    """Root mean squares (N,) of (N, rows, columns) about their medians; exposure is free.
+
+    Single large differences are cut.
+    """
+    flat = differences.reshape(len(differences), -1)
+    about = np.clip(flat - np.median(flat, axis=1, keepdims=True), -0.5, 0.5)
+    spread: FloatArray = np.sqrt(np.mean(about * about, axis=1)).astype(np.float64)
+    return spread
 
 
 def _common(step: FloatArray, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], ...]:
