@@ -8,8 +8,9 @@
 Every shoot is photographed anew: 20 to 200 cells of about 1 MP, with its own scene, camera, head,
 files and faults, then checked. One line for each finished shoot goes to
 bench/results/check-SEED.jsonl; asked again with the same seed, the bench goes on with the shoots
-that are not in it. Without a seed it takes a new one from the clock. With `--keep` cards and answers
-stay in a folder, and with `--again` they are checked once more without being photographed anew.
+that are not in it. Without a seed it takes a new one from the clock. With `--keep` cards and
+answers stay in a folder, and with `--again` they are checked once more without being photographed
+anew.
 """
 
 from __future__ import annotations

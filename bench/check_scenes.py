@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from belvedere.imagefiles import FolderSource
 from belvedere.rehearse import PictureScene, Scene, Span, grid_span, sketch_scene, srgb_of_linear
 from belvedere.rehearse.harbour import HarbourScene
+from belvedere.rehearse.harbour.ground import EYE_M
 from belvedere.shoot import Plan
 
 Pixels = NDArray[np.uint8]
@@ -39,6 +40,10 @@ _TILE_ACROSS_PX, _TILE_DOWN_PX = 3240, 2440
 _HARBOURS = ((11, 0.0), (12, -55.0), (13, 60.0))
 _HARBOUR_HALF_DEG, _HARBOUR_TOP_DEG, _HARBOUR_BOTTOM_DEG = 49.0, 32.0, -34.0
 _HARBOUR_PX_PER_DEG = 84.0
+#: What stands still shall be seen in so many of the cells: half sky is not all sky.
+_LEAST_STANDING = {"harbour": 0.4, "harbour, half sky": 0.2}
+_LEAST_IN_CELL, _SIDES_TRIED, _CELLS_LOOKED_AT = 0.1, 40, 24
+_NEAR_M, _FOG_M, _SEA_BELOW_M = 1500.0, 900.0, EYE_M
 #: A sketch's plain sky, as a share of the grid's height.
 _HALF_SKY = (0.35, 0.6)
 _USUAL_SKY = 0.15
@@ -101,8 +106,7 @@ def fits(kind: str, plan: Plan) -> bool:
 def make_scene(kind: str, plan: Plan, rng: np.random.Generator) -> Scene:
     """A scene of this kind, looked at from a random side and at a random scale."""
     if moves(kind):
-        scene = HarbourScene(int(rng.integers(1, 1_000_000)))
-        return Turned(scene, round(float(rng.uniform(-180.0, 180.0)), 2))
+        return _worth_a_picture(HarbourScene(int(rng.integers(1, 1_000_000))), kind, plan, rng)
     if kind.startswith("sketch"):
         sky = float(rng.uniform(*_HALF_SKY)) if "half sky" in kind else _USUAL_SKY
         return sketch_scene(plan, int(rng.integers(1_000_000)), sky)
@@ -113,6 +117,32 @@ def make_scene(kind: str, plan: Plan, rng: np.random.Generator) -> Scene:
         return PictureScene(picture, _moved(span, turn, float(rng.uniform(-1.0, 1.0))))
     picture = _map() if kind == "map" else _photographs(rng)
     return PictureScene(picture, _around(plan, picture, rng))
+
+
+def _worth_a_picture(scene: Scene, kind: str, plan: Plan, rng: np.random.Generator) -> Scene:
+    """The harbour from a random side, but never where sea, sky and fog are all that is seen."""
+    least = _LEAST_STANDING[kind]
+    seen = []
+    for _ in range(_SIDES_TRIED):
+        turned = Turned(scene, round(float(rng.uniform(-180.0, 180.0)), 2))
+        seen.append((_standing_share(turned, plan), turned))
+        if seen[-1][0] >= least:
+            return turned
+    return max(seen, key=lambda one: one[0])[1]
+
+
+def _standing_share(scene: Scene, plan: Plan) -> float:
+    """The share of the cells that show something that stands still: a house, a quay, rocks."""
+    cells = plan.cells[:: -(-len(plan.cells) // _CELLS_LOOKED_AT)]
+    across, down = plan.horizontal_fov_deg, plan.vertical_fov_deg
+    x, y = np.meshgrid(np.linspace(-0.4, 0.4, 6) * across, np.linspace(-0.4, 0.4, 5) * down)
+    bearing = np.array([c.bearing_deg + x / np.cos(np.radians(c.elevation_deg)) for c in cells])
+    elevation = np.array([c.elevation_deg + y for c in cells])
+    distance = scene.distance_m(bearing.ravel(), elevation.ravel()).reshape(bearing.shape)
+    below = distance * np.sin(np.radians(-elevation))
+    # The sea lies 7 m below the eye, the bank of fog 900 m off; beyond, haze softens all.
+    stands = (distance < _NEAR_M) & (below < _SEA_BELOW_M - 0.1) & (distance != _FOG_M)
+    return float((stands.mean(axis=(1, 2)) >= _LEAST_IN_CELL).mean())
 
 
 def _around(plan: Plan, picture: Pixels, rng: np.random.Generator) -> Span:
