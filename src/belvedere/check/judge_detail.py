@@ -197,7 +197,8 @@ def _greatest_step(solved: Sequence[Levels]) -> FloatArray:
             member = known & (levels.group == number)
             step[member] = np.abs(levels.value[member, 0] - np.median(levels.value[member, 0]))
         steps.append(np.where(known & (levels.error < NEAR_SHARE * step), step, 0.0))
-    return np.max(steps, axis=0)
+    greatest: FloatArray = np.max(steps, axis=0)
+    return greatest
 
 
 def _above_sharp(

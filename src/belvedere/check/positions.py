@@ -101,7 +101,7 @@ def find_positions(placing: Placing, seen: Sightings) -> Steps[Positions]:
         as_planned = replace(placing, moves=replace(placing.moves, linear=np.eye(2)))
         other = _Desk(as_planned, seen, frames)
         as_told = yield from _looked_near(other, planned, {})
-        if _firm_share(as_told) > _firm_share(met):
+        if _firm_share(as_told) >= _firm_share(met):
             desk, met = other, as_told
     far = yield from _looked_far(desk, planned, met)
     # The moves were calibrated with all that was seen: clouds first, then knocks are taken out.
