@@ -126,7 +126,7 @@ def repeats_of(kinds: Kinds, seen: Sightings, count: int) -> FloatArray:
                 periodic[t], known[t] = True, min(known[t], step)
             elif seen.rivals(t - 1, t) >= MANY_RIVALS:
                 periodic[t], known[t] = True, min(known[t], _AMONG_RIVALS)
-    return repeat_ratios(seen.likeness(), known, periodic, _steps(kinds))
+    return repeat_ratios(seen.likeness().of_first(count), known, periodic, _steps(kinds))
 
 
 def _next_classes(kinds: Kinds) -> IntArray:

@@ -9,7 +9,7 @@ structure tensor of W. Förstner and E. Gülch, 1987.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import cv2
 import numpy as np
@@ -49,6 +49,10 @@ class Likeness:
     hard_other: FloatArray
     firm: FloatArray
     smooth: FloatImage
+
+    def of_first(self, count: int) -> Likeness:
+        """The same of the first `count` frames alone."""
+        return Likeness(*(getattr(self, field.name)[:count] for field in fields(self)))
 
 
 def likeness(pictures: Sequence[Grey | None], moved_px: FloatArray) -> Likeness:
