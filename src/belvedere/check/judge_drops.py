@@ -7,7 +7,6 @@ mean stands out among the places to its left and right, above and below, is unde
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -203,14 +202,26 @@ def _levelled(mean: FloatArray, enough: NDArray[np.bool_], error: float) -> Floa
     left = np.where(enough, mean, np.nan).astype(np.float32)
     quantile, deviations = _SHARP_PART
     lift = np.float32(deviations * max(error, _LEAST_ERROR))
-    with warnings.catch_warnings():
-        # Rows without any detail have no quantile; they stay empty.
-        warnings.simplefilter("ignore", RuntimeWarning)
-        for _ in range(2):
-            for axis in (1, 0):
-                left -= np.nanquantile(left, quantile, axis=axis, keepdims=True) - lift
+    for _ in range(2):
+        for axis in (1, 0):
+            left -= _quantile(left, quantile, axis) - lift
     filled: FloatArray = np.nan_to_num(left)
     return filled
+
+
+def _quantile(values: FloatArray, quantile: float, axis: int) -> FloatArray:
+    """Along an axis, which is kept, whatever is nan left out; nan where all is.
+
+    In one sort: NumPy's own function goes line by line.
+    """
+    ordered = np.sort(values, axis=axis)  # what is nan comes last
+    last = np.maximum(np.isfinite(values).sum(axis=axis, keepdims=True) - 1, 0)
+    place = quantile * last
+    low = place.astype(np.intp)
+    below = np.take_along_axis(ordered, low, axis)
+    above = np.take_along_axis(ordered, np.minimum(low + 1, last), axis)
+    found: FloatArray = (below + (above - below) * (place - low)).astype(np.float32)
+    return found
 
 
 def _patches(under: NDArray[np.bool_], shape: tuple[int, int]) -> list[NDArray[np.bool_]]:

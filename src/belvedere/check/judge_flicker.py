@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -106,18 +107,29 @@ def bands_in(overlap: SmallOverlap, axis: int, shape: tuple[int, int]) -> Bands 
     place, ratio_ev = _profile(overlap, axis, shape)
     if len(place) < _VALUES // 2:
         return None
-    smooth, _ = np.linalg.qr(np.vander(place - 0.5, 5))
+    smooth, waves, inverse = _waves(place.tobytes())
     left = ratio_ev - smooth @ (smooth.T @ ratio_ev)
-    turns = 2.0 * np.pi * np.outer(_CYCLES, place)
-    waves = np.stack([np.cos(turns), np.sin(turns)], axis=-1)
-    waves = waves - smooth @ (smooth.T @ waves)
-    across = waves.transpose(0, 2, 1) @ left
-    normal = waves.transpose(0, 2, 1) @ waves + 1e-6 * np.eye(2)
-    swing = np.linalg.solve(normal, across[..., None])[..., 0]
+    across = waves @ left
+    swing = np.einsum("kij,kj->ki", inverse, across)
     share = np.einsum("ki,ki->k", across, swing) / max(float(left @ left), 1e-12)
     best = int(share.argmax())
     size = float(np.hypot(*swing[best]))
     return Bands(overlap.a, overlap.b, axis, size, float(_CYCLES[best]), float(share[best]))
+
+
+@lru_cache(64)
+def _waves(places: bytes) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """A base of polynomials (n, 5), the waves less these (k, 2, n), and their inverse normals.
+
+    Overlaps of one grid lie at the same places, so the same ones come again and again.
+    """
+    place = np.frombuffer(places)
+    smooth, _ = np.linalg.qr(np.vander(place - 0.5, 5))
+    turns = 2.0 * np.pi * np.outer(_CYCLES, place)
+    waves = np.stack([np.cos(turns), np.sin(turns)], axis=1)
+    waves = waves - waves @ smooth @ smooth.T
+    inverse = np.linalg.inv(waves @ waves.transpose(0, 2, 1) + 1e-6 * np.eye(2))
+    return smooth, waves, inverse
 
 
 def _profile(

@@ -199,9 +199,9 @@ def _slow_ratio(a: FloatImage, b: FloatImage, usable: BoolImage) -> FloatImage:
         normal = terms.T @ (terms * weight[:, None]) + np.eye(3) * 1e-6
         plane = np.asarray(np.linalg.solve(normal, terms.T @ (ratio * weight)))
         weight = 1.0 / (1.0 + np.square((ratio - terms @ plane) / 0.05))
-    rows, columns = np.mgrid[0:height, 0:width]
-    fitted = plane[0] + plane[1] * columns / width + plane[2] * rows / height
-    evening: FloatImage = np.exp(fitted).astype(np.float32)
+    across = np.exp(plane[0] + plane[1] * np.arange(width) / width).astype(np.float32)
+    down = np.exp(plane[2] * np.arange(height) / height).astype(np.float32)
+    evening: FloatImage = np.outer(down, across)
     return evening
 
 

@@ -185,7 +185,14 @@ def _step(
     blocks += [(before, after, -stiff), (after, before, -stiff)]
     right[after] -= walk[:, None] * change
     right[before] += walk[:, None] * change
-    solved: FloatArray = splu(_assembled(blocks, count).tocsc()).solve(right.ravel())
+    # Symmetric and positive: an order that heeds it leaves far fewer values to work with.
+    factors = splu(
+        _assembled(blocks, count).tocsc(),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    )
+    solved: FloatArray = factors.solve(right.ravel())
     return solved.reshape(count, 3)
 
 
