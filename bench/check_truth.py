@@ -210,6 +210,9 @@ def _cells(
     told = set() if frame["cell"] is None else {(frame["cell"][0], frame["cell"][1])}
     if not strayed:
         return frozenset(told)
+    if frame["role"] == "sweep":
+        # After a slip the cell that the head was sent to is as fair a name; holes count apart.
+        told.add((frame["sent_to"][0], frame["sent_to"][1]))
     plan = rehearsal.plan
     rotation, base = np.array(frame["camera_from_world"]), _base(document)
     cells = list(plan.cells)
