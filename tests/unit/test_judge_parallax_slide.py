@@ -8,11 +8,10 @@ import re
 import numpy as np
 import pytest
 
-from belvedere.check import slide_mm_per_px
 from belvedere.check.judge_pairs import PairEvidence
 from belvedere.check.judge_shoot import judge_parallax
 from belvedere.measure import ToneDifference
-from belvedere.shoot import Frame, Plan, make_plan, parse_shoot
+from belvedere.shoot import Frame, Plan, make_plan, parse_shoot, pupil_offset_mm
 
 _SHOOT = """
 [shoot]
@@ -75,7 +74,7 @@ def test_the_slide_is_that_of_the_pinhole_camera() -> None:
     2 f o sin(step / 2) (1 / n - 1 / F) / cos²(step / 2) pixels against one at F, from half a step
     on one side of the axis to half a step on the other (similar triangles)."""
     shoot = plan(_NEAR_AND_FAR)
-    per_px_mm = slide_mm_per_px(shoot)
+    per_px_mm = pupil_offset_mm(shoot, px=1.0)
     assert per_px_mm is not None
     step_rad = math.radians(max(*shoot.column_steps_deg, shoot.row_step_deg))
     focal_px = 50.0 / 36.0 * 6000.0
@@ -85,14 +84,14 @@ def test_the_slide_is_that_of_the_pinhole_camera() -> None:
 
 
 def test_without_distances_no_slide_is_said() -> None:
-    assert slide_mm_per_px(plan()) is None
+    assert pupil_offset_mm(plan(), px=1.0) is None
     (said,) = judge_parallax(FRAMES, pairs_with(12.0), None)
     assert " mm" not in said.says
     assert said.says.startswith("near things move against far ones by 12 px")
 
 
 def test_the_slide_is_said_in_millimetres() -> None:
-    per_px_mm = slide_mm_per_px(plan(_NEAR_AND_FAR))
+    per_px_mm = pupil_offset_mm(plan(_NEAR_AND_FAR), px=1.0)
     assert per_px_mm is not None
     (said,) = judge_parallax(FRAMES, pairs_with(12.0), per_px_mm)
     told = re.search(r"by about (\d+) mm or more at these distances", said.says)

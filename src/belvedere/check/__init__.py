@@ -5,7 +5,6 @@ from belvedere.check.crops import Crops, by_homography, laid_on, telling_crops
 from belvedere.check.gaps import Geometry, judge_positions
 from belvedere.check.judge import judge
 from belvedere.check.judge_model import Judgement
-from belvedere.check.judge_shoot import slide_mm_per_px
 from belvedere.check.locate import Located, locate, with_retakes
 from belvedere.check.model import (
     GRAVITY,
@@ -69,7 +68,6 @@ __all__ = [
     "reasons_for",
     "report",
     "sightings",
-    "slide_mm_per_px",
     "steps_from_start",
     "telling_crops",
     "with_retakes",

@@ -15,23 +15,7 @@ from belvedere.check.thresholds import (
     PARALLAX_SHARE,
     SIDE_SHARE,
 )
-from belvedere.optics import largest_offset_mm
-from belvedere.shoot import Frame, Plan, scene_depth
-
-
-def slide_mm_per_px(plan: Plan) -> float | None:
-    """How far off the axis the entrance pupil is for each pixel that near things shift.
-
-    None where the shoot file does not tell how near and how far the scene is.
-    """
-    depth = scene_depth(plan)
-    steps = [
-        step for step, n in zip(plan.column_steps_deg, plan.columns_per_row, strict=True) if n > 1
-    ]
-    widest_deg = max([*steps, plan.row_step_deg])
-    if depth is None or depth.near_m >= depth.far_m or widest_deg <= 0.0:
-        return None
-    return largest_offset_mm(depth.near_m, depth.far_m, widest_deg, plan.focal_length_px, px=1.0)
+from belvedere.shoot import Frame
 
 
 def judge_parallax(

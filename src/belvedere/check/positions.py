@@ -205,7 +205,7 @@ class _Desk:
         scale = self.seen.shrink * self._shrink
         one, two = self._hard_of(ends[0]), self._hard_of(ends[1])
         _, aside = other.seen_from(ends[0])
-        part = shared_part(one, float(aside[0] / scale), float(aside[1] / scale))
+        part = shared_part(one.hard.shape, float(aside[0] / scale), float(aside[1] / scale))
         dx, dy = shift_px / scale
         share, agreement = hard_overlap(one, two, float(dx), float(dy), within=part)
         return agreement if share >= HARD_SHARE else 0.0
@@ -215,7 +215,7 @@ class _Desk:
         _, aside = one.seen_from(frame)
         dx, dy = aside / (self.seen.shrink * self._shrink)
         hard = self._hard_of(frame)
-        here = hard.hard[shared_part(hard, float(dx), float(dy))]
+        here = hard.hard[shared_part(hard.hard.shape, float(dx), float(dy))]
         return float(here.mean()) if here.size else 0.0
 
     def _hard_of(self, number: int) -> HardDetail:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from belvedere.check.likeness import Likeness
+from belvedere.measure import shared_part
 
 FloatImage = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
@@ -132,7 +133,10 @@ def _smoother(smooth: FloatImage, steps: FloatArray) -> FloatArray:
         unmoved[some] = _residuals(now - before)
         before, now = before - falloff, now - falloff
         for number, step in enumerate(steps):
-            here, there = _common(step, smooth.shape[1:])
+            high, wide = smooth.shape[1:]
+            right, down = float(step[0]) * wide, float(step[1]) * high
+            here = shared_part((high, wide), right, down)
+            there = shared_part((high, wide), -right, -down)
             earlier, later = before[:, here[0], here[1]], now[:, there[0], there[1]]
             if earlier[0].size >= _LEAST_CELLS:
                 apart[some, number] = _residuals(later - earlier)
@@ -157,14 +161,3 @@ def _residuals(differences: FloatImage) -> FloatArray:
     about = np.clip(flat - np.median(flat, axis=1, keepdims=True), -0.5, 0.5)
     spread: FloatArray = np.sqrt(np.mean(about * about, axis=1)).astype(np.float64)
     return spread
-
-
-def _common(step: FloatArray, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], ...]:
-    """The cells of the earlier and of the later frame that show the same after a `step`."""
-    high, wide = shape
-    right, down = round(float(step[0]) * wide), round(float(step[1]) * high)
-    up, left = max(0, -down), max(0, -right)
-    lower, further = max(0, down), max(0, right)
-    earlier = (slice(up, high - lower), slice(left, wide - further))
-    later = (slice(lower, high - up), slice(further, wide - left))
-    return earlier, later

@@ -98,16 +98,26 @@ def walk_along(frames: int, between: Between, ties: Ties, lean: float) -> Walk:
 
 def standard_errors(walk: Walk, between: Between, contrast: FloatArray) -> FloatArray:
     """Of differences between values (k,): each row of `contrast` (k, n) weighs the frames."""
-    frames = len(walk.value)
-    across = _differences(between.ends, frames)
-    steps = np.arange(frames - 1)
-    along = _differences(np.column_stack([steps, steps + 1]), frames)
+    across, along = _links(len(walk.value), between)
     normal = across.T @ sparse.diags_array(walk.pair) @ across
     normal = normal + along.T @ sparse.diags_array(walk.tie) @ along
-    hold = 1e-9 * max(1.0, float(walk.pair.mean())) * sparse.eye_array(frames)
-    solved = splu(sparse.csc_array(normal + hold)).solve(contrast.T)
+    solved = _solved(normal, walk.pair, contrast.T)
     errors: FloatArray = np.sqrt(np.maximum((contrast.T * solved).sum(axis=0), 0.0))
     return errors
+
+
+def _links(frames: int, between: Between) -> tuple[sparse.csr_array, sparse.csr_array]:
+    """What overlaps (m, n) and ties (n - 1, n) have beyond the first of their two frames."""
+    steps = np.arange(frames - 1)
+    along = np.column_stack([steps, steps + 1])
+    return _differences(between.ends, frames), _differences(along, frames)
+
+
+def _solved(normal: sparse.csr_array, pair: FloatArray, right: FloatArray) -> FloatArray:
+    """The normal equations (n, n) solved for `right` (n, k), a common level held near 0."""
+    hold = 1e-9 * max(1.0, float(pair.mean())) * sparse.eye_array(normal.shape[0])
+    solved: FloatArray = splu(sparse.csc_array(normal + hold)).solve(right)
+    return solved
 
 
 def _differences(ends: IntArray, frames: int) -> sparse.csr_array:
@@ -138,9 +148,7 @@ class _System:
     """
 
     def __init__(self, frames: int, between: Between, lean: float, drift: float) -> None:
-        self._across = _differences(between.ends, frames)
-        steps = np.arange(frames - 1)
-        self._along = _differences(np.column_stack([steps, steps + 1]), frames)
+        self._across, self._along = _links(frames, between)
         self._difference = between.difference
         self._shared = np.column_stack([between.shift, np.diff(between.ends, axis=1)])
         self._held = np.diag(1.0 / np.square([lean, lean, drift]))
@@ -156,11 +164,10 @@ class _System:
         tied = self._along.T @ sparse.diags_array(tie)
         normal = weighed @ self._across + tied @ self._along
         frames, columns = normal.shape[0], self._difference.shape[1]
-        hold = 1e-9 * max(1.0, float(pair.mean())) * sparse.eye_array(frames)
         right = np.column_stack(
             [weighed @ self._difference + tied @ change, weighed @ self._shared]
         )
-        solved = splu(sparse.csc_array(normal + hold)).solve(right)
+        solved = _solved(normal, pair, right)
         level, follows = solved[:, :columns], solved[:, columns:]
         by_weight = self._shared.T * pair
         share = np.linalg.solve(

@@ -67,7 +67,7 @@ def hard_overlap(
     """
     if a.detail.shape != b.detail.shape:
         return 0.0, 0.0
-    here = shared_part(a, dx_px, dy_px)
+    here = shared_part(a.detail.shape, dx_px, dy_px)
     if within is not None:
         here = _both(here[0], within[0]), _both(here[1], within[1])
     there = _moved(here[0], round(dy_px)), _moved(here[1], round(dx_px))
@@ -81,9 +81,9 @@ def hard_overlap(
     return share, float(one @ other) / energy if energy > 0.0 else 0.0
 
 
-def shared_part(a: HardDetail, dx_px: float, dy_px: float) -> tuple[slice, slice]:
-    """Rows and columns of a picture that one of its size, displaced, shows as well."""
-    height, width = a.detail.shape
+def shared_part(shape: tuple[int, ...], dx_px: float, dy_px: float) -> tuple[slice, slice]:
+    """Rows and columns of a picture (height, width) that one of its size, displaced, shows too."""
+    height, width = shape
     return _common(height, round(dy_px)), _common(width, round(dx_px))
 
 

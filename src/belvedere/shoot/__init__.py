@@ -35,7 +35,7 @@ from belvedere.shoot.conditions import (
     Steadiness,
     Wish,
 )
-from belvedere.shoot.focus import scene_depth
+from belvedere.shoot.focus import pupil_offset_mm
 from belvedere.shoot.model import (
     Camera,
     Cell,
@@ -134,8 +134,8 @@ __all__ = [
     "out_of_reach",
     "parse_shoot",
     "print_sizes",
+    "pupil_offset_mm",
     "release_times_s",
-    "scene_depth",
     "settable_focal_length",
     "standing_time_s",
     "turn_times_s",

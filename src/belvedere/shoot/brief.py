@@ -22,7 +22,6 @@ from belvedere.optics import (
     defocus_blur_mm,
     field_of_view_deg,
     hyperfocal_m,
-    largest_offset_mm,
     mtf_at_nyquist,
     pixel_angle_arcsec,
     shake_px,
@@ -36,7 +35,7 @@ from belvedere.shoot.card import card_facts
 from belvedere.shoot.conditions import Place
 from belvedere.shoot.counsel import counsel
 from belvedere.shoot.exposing import exposure_facts
-from belvedere.shoot.focus import FocusLens, focus_facts, scene_depth, zone_need
+from belvedere.shoot.focus import FocusLens, focus_facts, pupil_offset_mm, scene_depth, zone_need
 from belvedere.shoot.model import Plan
 from belvedere.shoot.power import power_facts
 from belvedere.shoot.sweep_ages import sweep_facts, touching_pairs
@@ -143,7 +142,7 @@ def _optics(
         mtf_at_nyquist=mtf_at_nyquist(lens.f_number, pitch),
         sweet_spot_f_number=sweet,
         sharpness=_sharpness(plan, lens, focus, shutter_s),
-        parallax_mm=_parallax_mm(plan),
+        parallax_mm=pupil_offset_mm(plan),
     )
 
 
@@ -190,18 +189,6 @@ def _assumed_still(plan: Plan) -> tuple[str, ...]:
     if plan.shoot.conditions.steadiness.shake_arcsec is not None:
         return ()
     return ("no shake_arcsec in [steadiness]: the camera stands still while it exposes",)
-
-
-def _parallax_mm(plan: Plan) -> float | None:
-    """How far the entrance pupil may be off the axis; None where nothing near is known of."""
-    depth = scene_depth(plan)
-    steps = [
-        step for step, n in zip(plan.column_steps_deg, plan.columns_per_row, strict=True) if n > 1
-    ]
-    widest = max([*steps, plan.row_step_deg])
-    if depth is None or depth.near_m >= depth.far_m or widest <= 0.0:
-        return None
-    return largest_offset_mm(depth.near_m, depth.far_m, widest, plan.focal_length_px)
 
 
 def _daylight_ev100(plan: Plan) -> float | None:

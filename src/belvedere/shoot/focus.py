@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from belvedere.optics import focus_between_m, hyperfocal_m, near_far_m
+from belvedere.optics import focus_between_m, hyperfocal_m, largest_offset_mm, near_far_m
 from belvedere.shoot.briefing import AutofocusTrouble, FocusFacts, FocusZone
 from belvedere.shoot.conditions import Region
 from belvedere.shoot.model import Plan
@@ -82,6 +82,21 @@ def scene_depth(plan: Plan) -> Depth | None:
         if region.kind != "sky"
     ]
     return _depth(regions) if regions else None
+
+
+def pupil_offset_mm(plan: Plan, px: float = 0.5) -> float | None:
+    """How far the entrance pupil is off the axis when near things shift by `px` between neighbours.
+
+    None where the shoot file does not tell how near and how far the scene is.
+    """
+    depth = scene_depth(plan)
+    steps = [
+        step for step, n in zip(plan.column_steps_deg, plan.columns_per_row, strict=True) if n > 1
+    ]
+    widest_deg = max([*steps, plan.row_step_deg])
+    if depth is None or depth.near_m >= depth.far_m or widest_deg <= 0.0:
+        return None
+    return largest_offset_mm(depth.near_m, depth.far_m, widest_deg, plan.focal_length_px, px)
 
 
 def zone_need(plan: Plan, zone: FocusZone) -> Depth | None:

@@ -28,7 +28,6 @@ from belvedere.check import (
     place,
     report,
     sightings,
-    slide_mm_per_px,
     with_retakes,
 )
 from belvedere.foundation import CardError, Progress, Steps, StoreError
@@ -40,7 +39,7 @@ from belvedere.imagefiles import (
     require_one_size,
 )
 from belvedere.measure import Overlap, find_overlaps
-from belvedere.shoot import Frame, Plan, make_plan
+from belvedere.shoot import Frame, Plan, make_plan, pupil_offset_mm
 from belvedere.store import (
     Catalogue,
     Retake,
@@ -289,7 +288,7 @@ def _with_plan(
         small,
         cells,
         read.memory,
-        slide_mm_per_px(plan),
+        pupil_offset_mm(plan, px=1.0),
     )
     said = report(
         plan,
